@@ -1,0 +1,148 @@
+"""Part kinds: what can go wrong with a resistor, an electrolytic, a chip; read from data/part_kinds.toml."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from importlib.resources import files
+
+from kilter.records.part import Part
+from kilter.measure.errors import BadInput
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """
+    One change to the circuit: exactly one of the four verbs.
+
+    Args:
+        verb: 'open' (detach pin), 'bridge' (join two pins through a resistance), 'scale' or 'set' (a number).
+        pins: The pin or the two pins, by name or, for kinds without fixed names, by place ('1', '2').
+        number: For scale and set: 'value' or a model parameter.
+        amount: Ohm for a bridge, the factor for scale, the new SI value for set.
+    """
+
+    verb: str
+    pins: tuple[str, ...] = ()
+    number: str = ""
+    amount: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Mode:
+    """
+    One way in which a part fails.
+
+    Args:
+        key: Such as 'open', 'short', 'leak', 'dead'.
+        words: What a person would say: 'leaks current'.
+        odds: Chance that a part of this kind arrives with this mode, before any reading.
+        circuit: Changes to the circuit; empty when the circuit does not feel it.
+        block: Effect on a block that the part belongs to: '' none, or 'dead', 'stuck_low', 'stuck_high', 'wrong'...
+        heat: '' as usual, 'hot' or 'cold' to the touch or camera.
+        signs: Chance of each sign that an eye could see, such as {'bulged': 0.4}.
+    """
+
+    key: str
+    words: str
+    odds: float
+    circuit: tuple[Change, ...] = ()
+    block: str = ""
+    heat: str = ""
+    signs: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class PartKind:
+    """What is true of all parts of a kind: SPICE letters, pin names, usual tolerance, failure modes, source."""
+
+    key: str
+    words: str
+    letters: str
+    pins: tuple[str, ...]
+    tolerance: float
+    odds: float
+    modes: tuple[Mode, ...]
+    source: str
+    each_pin_open: float = 0.0
+
+
+@cache
+def part_kinds() -> Mapping[str, PartKind]:
+    """Every kind in the data file, by key."""
+    table = tomllib.loads(files("kilter.data").joinpath("part_kinds.toml").read_text("utf-8"))
+    return {key: _kind(key, entry) for key, entry in table.items()}
+
+
+def part_kind(key: str, *, doing: str = "Cannot look up a part kind") -> PartKind:
+    """
+    The kind of that key.
+
+    Raises:
+        BadInput: No such kind; the message lists the kinds.
+    """
+    kinds = part_kinds()
+    if key in kinds:
+        return kinds[key]
+    raise BadInput(doing, f"the part kind '{key}'", ", ".join(sorted(kinds)), "Use one of these kinds.")
+
+
+def modes_of(part: Part) -> tuple[Mode, ...]:
+    """
+    The failure modes of one part: those of its kind, and one 'open PIN' for each pin where the kind says so.
+
+    >>> from kilter.records.part import Part
+    >>> [mode.key for mode in modes_of(Part("R1", "resistor", {"1": "a", "2": "b"}))][:2]
+    ['open', 'high']
+    """
+    kind = part_kind(part.kind, doing=f"Cannot list the failure modes of {part.ref}")
+    if not kind.each_pin_open or not part.pins:
+        return kind.modes
+    odds = kind.odds * kind.each_pin_open / len(part.pins)
+    opens = (Mode(f"open {pin}", f"pin {pin} does not connect", odds, (Change("open", (pin,)),)) for pin in part.pins)
+    return kind.modes + tuple(opens)
+
+
+def _kind(key: str, entry: Mapping[str, object]) -> PartKind:
+    values = dict(entry)
+    rows = values.pop("modes", [])
+    odds = float(values["odds"])  # type: ignore[arg-type]
+    assert isinstance(rows, list)
+    return PartKind(
+        key=key,
+        words=str(values.get("words", key)),
+        letters=str(values.get("letters", "")),
+        pins=tuple(values.get("pins", ())),  # type: ignore[arg-type]
+        tolerance=float(values.get("tolerance", 0.0)),  # type: ignore[arg-type]
+        odds=odds,
+        modes=tuple(_mode(row, odds) for row in rows),
+        source=str(values["source"]),
+        each_pin_open=float(values.get("each_pin_open", 0.0)),  # type: ignore[arg-type]
+    )
+
+
+def _mode(row: Mapping[str, object], kind_odds: float) -> Mode:
+    changes = row.get("circuit", [])
+    assert isinstance(changes, list)
+    return Mode(
+        key=str(row["key"]),
+        words=str(row["words"]),
+        odds=kind_odds * float(row["share"]),  # type: ignore[arg-type]
+        circuit=tuple(_change(change) for change in changes),
+        block=str(row.get("block", "")),
+        heat=str(row.get("heat", "")),
+        signs=dict(row.get("signs", {})),  # type: ignore[call-overload]
+    )
+
+
+def _change(change: Mapping[str, object]) -> Change:
+    if "open" in change:
+        return Change("open", (str(change["open"]),))
+    if "bridge" in change:
+        first, second = change["bridge"]  # type: ignore[misc]
+        return Change("bridge", (str(first), str(second)), amount=float(change["ohm"]))  # type: ignore[arg-type]
+    if "scale" in change:
+        return Change("scale", number=str(change["scale"]), amount=float(change["by"]))  # type: ignore[arg-type]
+    return Change("set", number=str(change["set"]), amount=float(change["to"]))  # type: ignore[arg-type]
