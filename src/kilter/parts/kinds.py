@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 
-from kilter.records.part import Part
 from kilter.measure.errors import BadInput
+from kilter.records.part import Part
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,8 +141,9 @@ def _change(change: Mapping[str, object]) -> Change:
     if "open" in change:
         return Change("open", (str(change["open"]),))
     if "bridge" in change:
-        first, second = change["bridge"]  # type: ignore[misc]
-        return Change("bridge", (str(first), str(second)), amount=float(change["ohm"]))  # type: ignore[arg-type]
+        pins = change["bridge"]
+        assert isinstance(pins, list)
+        return Change("bridge", tuple(map(str, pins)), amount=float(change["ohm"]))  # type: ignore[arg-type]
     if "scale" in change:
         return Change("scale", number=str(change["scale"]), amount=float(change["by"]))  # type: ignore[arg-type]
     return Change("set", number=str(change["set"]), amount=float(change["to"]))  # type: ignore[arg-type]
