@@ -42,7 +42,7 @@ class Element:
     nodes: tuple[str, ...]
     value: float
     part: str = ""
-    model: Mapping[str, float] = NOTHING
+    model: Mapping[str, float] = field(default_factory=lambda: NOTHING)
     control: str = ""
     tolerance: float | None = None
     ac: float = 0.0
@@ -117,7 +117,7 @@ class Block:
     inputs: Mapping[str, str] = field(default_factory=dict)
     outputs: Mapping[str, str] = field(default_factory=dict)
     needs: tuple[Need, ...] = ()
-    numbers: Mapping[str, float] = NOTHING
+    numbers: Mapping[str, float] = field(default_factory=lambda: NOTHING)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +138,7 @@ class State:
 
     name: str
     powered: bool
-    supplies: Mapping[str, float] = NOTHING
+    supplies: Mapping[str, float] = field(default_factory=lambda: NOTHING)
     unplugged: frozenset[str] = frozenset()
     lifted: frozenset[str] = frozenset()
     renewed: frozenset[str] = frozenset()
