@@ -56,7 +56,21 @@ class Mode:
 
 @dataclass(frozen=True, slots=True)
 class PartKind:
-    """What is true of all parts of a kind: SPICE letters, pin names, usual tolerance, failure modes, source."""
+    """
+    What is true of all parts of a kind.
+
+    Args:
+        key: Such as 'electrolytic'.
+        words: What a person would say.
+        letters: SPICE letters it may stand for.
+        pins: Pin names in order; empty where every board names its own.
+        tolerance: Two-sigma relative half-width of its value over healthy parts.
+        odds: Chance that one such part is faulty in an object that arrives not working, before any reading.
+        modes: Failure modes; their odds and each_pin_open's share of the odds add up to odds.
+        source: Where the numbers come from.
+        each_pin_open: Share of the odds spread evenly over 'one pin does not connect'.
+        signs: Chance of each sign on a healthy old part of this kind.
+    """
 
     key: str
     words: str
@@ -67,6 +81,7 @@ class PartKind:
     modes: tuple[Mode, ...]
     source: str
     each_pin_open: float = 0.0
+    signs: Mapping[str, float] = field(default_factory=dict)
 
 
 @cache
@@ -93,13 +108,18 @@ def modes_of(part: Part) -> tuple[Mode, ...]:
     """
     The failure modes of one part: those of its kind, and one 'open PIN' for each pin where the kind says so.
 
+    A part whose pins nobody has written down (a board of blocks) has one mode 'contact' instead.
+
     >>> from kilter.records.part import Part
     >>> [mode.key for mode in modes_of(Part("R1", "resistor", {"1": "a", "2": "b"}))][:2]
     ['open', 'high']
     """
     kind = part_kind(part.kind, doing=f"Cannot list the failure modes of {part.ref}")
-    if not kind.each_pin_open or not part.pins:
+    if not kind.each_pin_open:
         return kind.modes
+    if not part.pins:
+        contact = Mode("contact", "a pin does not connect", kind.odds * kind.each_pin_open, block="dead")
+        return (*kind.modes, contact)
     odds = kind.odds * kind.each_pin_open / len(part.pins)
     opens = (Mode(f"open {pin}", f"pin {pin} does not connect", odds, (Change("open", (pin,)),)) for pin in part.pins)
     return kind.modes + tuple(opens)
@@ -120,6 +140,7 @@ def _kind(key: str, entry: Mapping[str, object]) -> PartKind:
         modes=tuple(_mode(row, odds) for row in rows),
         source=str(values["source"]),
         each_pin_open=float(values.get("each_pin_open", 0.0)),  # type: ignore[arg-type]
+        signs=dict(values.get("signs", {})),  # type: ignore[call-overload]
     )
 
 
