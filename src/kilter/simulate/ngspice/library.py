@@ -70,7 +70,7 @@ def find_ngspice() -> str:
         "Cannot start the ngspice engine",
         f"no shared library at {', '.join(str(place) for place in places if place)}",
         f"the ngspice shared library, version 39 or later; the variable {ENVIRONMENT_NAME} may hold its full path",
-        "Install the system's package of the ngspice library, or go on without it: lanes it would answer stay unsettled.",
+        "Install the system's package of the ngspice library, or go on without it: what it would answer stays unknown.",
     )
 
 
@@ -138,8 +138,8 @@ class Library:
         self.complaints.clear()
 
     def complained_of(self, words: Sequence[str]) -> str:
-        """The first complaint that holds one of these words (in lower case), else ''."""
-        return next((line for line in self.complaints if any(word in line.lower() for word in words)), "")
+        """A complaint that holds one of these words, given in lower case and the most telling first; else ''."""
+        return next((line for word in words for line in self.complaints if word in line.lower()), "")
 
     def _hear(self, line: bytes, _instance: int, _user: object) -> int:
         channel, _, text = line.decode(errors="replace").partition(" ")

@@ -49,6 +49,8 @@ def spice_text(elements: Iterable[Element], *, options: Mapping[str, float] | No
 def _lines(element: Element) -> Iterator[str]:
     if not math.isfinite(element.value):
         raise _refusal(element, f"the value {element.value}", "finite numbers", "Correct the value of this element.")
+    if element.kind == "R" and element.value == 0:  # ngspice would put 1 mohm there without a word
+        raise _refusal(element, "a resistance of 0 ohm", "any other resistance", "Join the two nets instead.")
     name = element_name(element.kind, element.name)
     head = " ".join([name, *map(node_name, element.nodes)])
     if element.kind in _PLAIN:

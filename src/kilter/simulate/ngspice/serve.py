@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Callable, Mapping
 from typing import Any, BinaryIO
 
 from kilter.measure.errors import KilterError
@@ -11,7 +12,7 @@ from kilter.simulate.ngspice import analyses
 from kilter.simulate.ngspice.library import Library, find_ngspice
 from kilter.simulate.ngspice.pipe import receive, send
 
-JOBS = {
+JOBS: Mapping[str, Callable[..., object]] = {
     "operating_point": analyses.operating_point,
     "alter_points": analyses.alter_points,
     "ac": analyses.ac,

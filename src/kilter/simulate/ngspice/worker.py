@@ -8,6 +8,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 from threading import Timer
+from time import monotonic
 from typing import Any, BinaryIO, cast
 
 import kilter
@@ -18,6 +19,10 @@ from kilter.simulate.ngspice.pipe import receive, send
 from kilter.simulate.ngspice.settings import worker_limits
 
 _ERRORS: dict[str, type[KilterError]] = {"BadInput": BadInput, "NotSettled": NotSettled}
+
+
+class _Ended(NotSettled):
+    """The process ended by itself, or was ended by somebody else."""
 
 
 class NgspiceWorker:
@@ -90,19 +95,29 @@ class NgspiceWorker:
         return cast("dict[str, Numbers]", self._ask(1, "transient", netlist, step, stop, max_step, from_initial))
 
     def _ask(self, analyses: int, name: str, *arguments: Any) -> object:
-        process = self._ready(analyses)
-        stopwatch = Timer(self.timeout_s, process.kill)
-        stopwatch.start()
         try:
-            send(cast(BinaryIO, process.stdin), (name, arguments))
-            outcome, answer = receive(cast(BinaryIO, process.stdout))
-        except (OSError, EOFError):
-            raise self._lost(process) from None
-        finally:
-            stopwatch.cancel()
+            outcome, answer = self._exchange(analyses, (name, arguments))
+        except _Ended:  # perhaps it was dead before it saw the job: a fresh process may have one try
+            outcome, answer = self._exchange(analyses, (name, arguments))
         if outcome == "done":
             return answer
         raise _ERRORS[outcome](*answer)
+
+    def _exchange(self, analyses: int, job: object) -> tuple[str, Any]:
+        process = self._ready(analyses)
+        started = monotonic()
+        stopwatch = Timer(self.timeout_s, process.kill)
+        stopwatch.start()
+        try:
+            send(cast(BinaryIO, process.stdin), job)
+            return cast("tuple[str, Any]", receive(cast(BinaryIO, process.stdout)))
+        except (OSError, EOFError):
+            code = self._stop()
+            if monotonic() - started >= self.timeout_s:
+                raise _lost(NotSettled, f"no answer after {self.timeout_s:g} s") from None
+            raise _lost(_Ended, f"that its process ended with code {code}") from None
+        finally:
+            stopwatch.cancel()
 
     def _ready(self, analyses: int) -> subprocess.Popen[bytes]:
         """The process for the next job: the present one, or a fresh one when that is dead or has had its share."""
@@ -123,25 +138,24 @@ class NgspiceWorker:
         )
         self._analyses = 0
 
-    def _stop(self) -> None:
+    def _stop(self) -> int | None:
+        """End the process, if there is one, and say the code it ended with."""
         process, self._process = self._process, None
         if process is None:
-            return
+            return None
         process.kill()
-        process.wait()
         for stream in (process.stdin, process.stdout):
             _close(cast(BinaryIO, stream))
+        return process.wait()
 
-    def _lost(self, process: subprocess.Popen[bytes]) -> NotSettled:
-        process.kill()
-        code = process.wait()
-        self._stop()
-        return NotSettled(
-            "Cannot finish a job in the ngspice worker",
-            f"that its process ended with code {code}, or was stopped after {self.timeout_s:g} s",
-            f"jobs that take less than {self.timeout_s:g} s and do not bring the library down",
-            "Give it a smaller job; the next one gets a fresh process.",
-        )
+
+def _lost(kind: type[NotSettled], found: str) -> NotSettled:
+    return kind(
+        "Cannot finish a job in the ngspice worker",
+        found,
+        "jobs that end within the time limit and do not bring the library down",
+        "Give it a smaller job; the next one gets a fresh process.",
+    )
 
 
 def _close(stream: BinaryIO) -> None:
