@@ -1,0 +1,77 @@
+"""Evidence: a reading put on the scale of its quantity and tied to the test that it answers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from kilter.diagnose.settings import setting
+from kilter.measure.errors import BadInput
+from kilter.records.test import Test
+from kilter.simulate.prediction import Prediction
+
+TestKey = tuple[str, str, str, str]
+"""Point, quantity, state, instrument: two tests with the same key read the same thing."""
+
+
+def key_of(test: Test) -> TestKey:
+    """What makes two tests the same test, whatever they cost."""
+    return (test.point, test.quantity, test.state, test.instrument)
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """
+    One reading as the weigher needs it.
+
+    Args:
+        test: The test that was done.
+        value: The number read, NaN for a word. [scaled]
+        word: The word read, '' for a number.
+        sd: Standard uncertainty of the instrument. [scaled]
+        width: Length of the range over which a reading that means nothing may fall. [scaled]
+        outlier: Chance that the reading is grossly wrong; None takes the setting.
+        place: Where it was written down, for messages.
+    """
+
+    test: Test
+    value: float = float("nan")
+    word: str = ""
+    sd: float = 0.0
+    width: float = 1.0
+    outlier: float | None = None
+    place: str = ""
+
+    @property
+    def gross(self) -> float:
+        """Chance that the reading is grossly wrong."""
+        return setting("outlier") if self.outlier is None else self.outlier
+
+    @property
+    def noise(self) -> float:
+        """Standard deviation of instrument and model error together. [scaled]"""
+        return float((self.sd**2 + (setting("model_error") * self.width) ** 2) ** 0.5)
+
+
+def columns(predictions: Sequence[Prediction]) -> dict[TestKey, tuple[int, int]]:
+    """Each predicted test's key to (which prediction, which column)."""
+    return {key_of(test): (g, t) for g, one in enumerate(predictions) for t, test in enumerate(one.tests)}
+
+
+def place_of(evidence: Evidence, where: dict[TestKey, tuple[int, int]]) -> tuple[int, int]:
+    """
+    Prediction and column that speak about this reading.
+
+    Raises:
+        BadInput: Nothing predicts it.
+    """
+    key = key_of(evidence.test)
+    if key in where:
+        return where[key]
+    known = sorted({f"{point} {quantity}" for point, quantity, state, _ in where if state == key[2]})
+    raise BadInput(
+        "Cannot weigh a reading",
+        f"{key[1]} at {key[0]} in state '{key[2]}' {evidence.place}".rstrip(),
+        ", ".join(known[:20]) or "none: no test is predicted in that state",
+        "Leave the reading out or give the board a point, a circuit or a block that predicts it.",
+    )
