@@ -100,7 +100,7 @@ def guess_quantity(unit_or_word: str) -> str | None:
     by_word = [key for key, entry in quantities().items() if word.lower() in entry.categories]
     if by_word:
         return by_word[0] if len(by_word) == 1 else None
-    meant = {entry.key for entry, _, _ in units_spelled(word) if entry.key}
+    meant = {entry.key for entry, _ in units_spelled(word) if entry.key}
     by_unit = [key for key, entry in table("quantities").items() if entry.get("usual") and entry["unit"] in meant]
     return by_unit[0] if len(by_unit) == 1 else None
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
+from typing import Any
 
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
@@ -28,40 +29,50 @@ class Unit:
     Args:
         key: As kept in a Measured: 'ohm', 'V', 'V AC', ...; '' is a plain number or a share.
         shown: As shown to people.
-        words: Spellings with factor one, preferred case.
+        words: Spellings with factor one.
         spelled: Spellings that carry a factor of their own, such as minutes to seconds.
         prefixes: Keys of the prefixes used in print, ascending.
         low: Smallest magnitude met on a bench, zero apart.
         high: Largest magnitude met on a bench.
+        signed: Whether values below zero are met.
         loosely: Key of the plain unit that may stand for this one, or ''.
-        doubt_m: Unit spellings behind which 'm' is doubtful; '' is: unit left out.
-        doubt_mega: The same for 'M'.
+        doubts: For prefix keys 'm' and 'M', the unit spellings behind which it is doubtful; '' is: unit left out.
+        slips: What a doubtful prefix may have been meant as: prefix keys or words of 'spelled'.
         doubt_bare: Prefixes that a bare number may have been meant with.
         bare_prefix: Whether a prefix alone, as in '4k7', may stand for this unit.
+        endless_from: From here up 'more than so much' means over limit.
     """
 
     key: str
     shown: str
     words: tuple[str, ...]
-    spelled: Mapping[str, float] = field(default_factory=dict)
-    prefixes: tuple[str, ...] = ("",)
-    low: float = 0.0
-    high: float = float("inf")
+    spelled: Mapping[str, float]
+    prefixes: tuple[str, ...]
+    low: float
+    high: float
+    signed: bool = True
     loosely: str = ""
-    doubt_m: tuple[str, ...] = ()
-    doubt_mega: tuple[str, ...] = ()
+    doubts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    slips: tuple[str, ...] = ()
     doubt_bare: tuple[str, ...] = ()
     bare_prefix: bool = True
+    endless_from: float = float("inf")
 
     def believable(self, value: float) -> bool:
-        """Whether such a value is met on a bench: zero, over limit, or within the range."""
+        """Whether such a value is met on a bench: zero, over limit, or within the range, with a fitting sign."""
+        if value < 0 and not self.signed:
+            return False
         return value == 0 or abs(value) == float("inf") or self.low <= abs(value) <= self.high
+
+    def slip_factors(self) -> dict[str, float]:
+        """What a doubtful prefix may have been meant as, with the factor of each."""
+        return {slip: self.spelled[slip] if slip in self.spelled else prefixes()[slip].factor for slip in self.slips}
 
 
 @cache
 def units() -> Mapping[str, Unit]:
     """Every unit, by key."""
-    return {key: _unit(key, dict(entry)) for key, entry in table("units")["units"].items()}
+    return {key: _unit(key, entry) for key, entry in table("units")["units"].items()}
 
 
 @cache
@@ -84,50 +95,52 @@ def unit(word: str) -> Unit:
     >>> unit("Ω").key, unit("ohms").key, unit("%").key
     ('ohm', 'ohm', '')
     """
-    found = units_spelled(word)
     if word in units():
         return units()[word]
+    found = units_spelled(word)
     if len(found) == 1:
         return found[0][0]
     raise BadInput(
         "Cannot look up a unit",
         f"the word '{word}'",
-        ", ".join(repr(key) for key in units() if key) + " and %",
+        ", ".join(key for key in units() if key) + " and %",
         "Use one of these symbols.",
     )
 
 
 @cache
-def units_spelled(word: str) -> tuple[tuple[Unit, float, bool], ...]:
-    """Every unit that a spelling can mean: (unit, factor, whether the case matches); exact case first."""
-    found = [
-        (entry, factor, spelling == word)
-        for entry in units().values()
-        for spelling, factor in ({word: 1.0 for word in entry.words} | dict(entry.spelled)).items()
-        if spelling.lower() == word.lower()
-    ]
-    best: dict[tuple[str, float], tuple[Unit, float, bool]] = {}
-    for entry, factor, exact in sorted(found, key=lambda row: not row[2]):
-        best.setdefault((entry.key, factor), (entry, factor, exact))
-    return tuple(best.values())
+def units_spelled(word: str) -> tuple[tuple[Unit, float], ...]:
+    """Every unit that a spelling without prefix can mean, with its factor; single letters keep their case."""
+    spellings = _spellings()
+    return spellings.get(word, ()) if len(word) == 1 else spellings.get(word.lower(), ())
 
 
-def _unit(key: str, entry: dict[str, object]) -> Unit:
-    low, high = entry.pop("range")  # type: ignore[misc]
-    lists = {
-        "words": entry.get("words", []),
-        "prefixes": entry.get("prefixes", [""]),
-        "doubt_m": entry.get("doubt_m", []),
-        "doubt_mega": entry.get("doubt_M", []),
-        "doubt_bare": entry.get("doubt_bare", []),
-    }
+@cache
+def _spellings() -> Mapping[str, tuple[tuple[Unit, float], ...]]:
+    found: dict[str, tuple[tuple[Unit, float], ...]] = {}
+    for entry in units().values():
+        for word, factor in (dict.fromkeys(entry.words, 1.0) | dict(entry.spelled)).items():
+            key = word if len(word) == 1 else word.lower()
+            if (entry, factor) not in found.get(key, ()):
+                found[key] = (*found.get(key, ()), (entry, factor))
+    return found
+
+
+def _unit(key: str, entry: Mapping[str, Any]) -> Unit:
+    low, high = entry["range"]
     return Unit(
         key=key,
-        shown=str(entry.get("shown", key)),
-        spelled=dict(entry.get("spelled", {})),  # type: ignore[call-overload]
-        low=float(low),  # type: ignore[has-type]
-        high=float(high),  # type: ignore[has-type]
-        loosely=str(entry.get("loosely", "")),
-        bare_prefix=bool(entry.get("bare_prefix", True)),
-        **{name: tuple(words) for name, words in lists.items()},  # type: ignore[arg-type]
+        shown=entry.get("shown", key),
+        words=tuple(entry["words"]),
+        spelled={word: float(factor) for word, factor in entry.get("spelled", {}).items()},
+        prefixes=tuple(entry["prefixes"]),
+        low=float(low),
+        high=float(high),
+        signed=entry.get("signed", True),
+        loosely=entry.get("loosely", ""),
+        doubts={"m": tuple(entry.get("doubt_m", ())), "M": tuple(entry.get("doubt_M", ()))},
+        slips=tuple(entry.get("slips", ())),
+        doubt_bare=tuple(entry.get("doubt_bare", ())),
+        bare_prefix=entry.get("bare_prefix", True),
+        endless_from=float(entry.get("endless_from", "inf")),
     )
