@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
+from kilter.records.history import History
 from kilter.records.part import Part
 
 GROUND = "0"
@@ -173,6 +174,7 @@ class Board:
         warnings: One sentence, with its line number, for each thing left out or doubted.
         revision: Of the design.
         source: Where it was read from, for people.
+        history: What came with the object: old labels, signs seen.
     """
 
     name: str
@@ -186,6 +188,7 @@ class Board:
     warnings: tuple[str, ...] = ()
     revision: str = ""
     source: str = ""
+    history: History = History()
 
     def nets(self) -> dict[str, list[str]]:
         """Net name to the 'ref.pin' places on it, in part order; nets inside a subcircuit are left out."""
