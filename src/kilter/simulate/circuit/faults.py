@@ -1,0 +1,243 @@
+"""
+What a state and a hypothesis do to a circuit, said twice and independently.
+
+`apply_faults` rewrites the elements (a pin is opened by moving it to a net of its own), which is what ngspice is
+given. `changes` moves parameters of the engine's equations. The tests compare the two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+from functools import cache
+
+from kilter.circuit.board import GROUND, Board, Element, State
+from kilter.measure.errors import BadInput
+from kilter.parts.kinds import Change, Mode, modes_of
+from kilter.records.part import Part
+from kilter.simulate.circuit.constants import engine_number
+from kilter.simulate.circuit.equations import Equations, Key
+from kilter.simulate.circuit.junctions import one_ampere_voltage, open_transistor
+from kilter.simulate.prediction import Hypothesis
+
+Move = tuple[int, str, float]
+"""Parameter number, 'set' or 'scale', amount."""
+
+DRIVEN = frozenset("VIEFGH")
+"""Elements that an unpowered object does not have."""
+
+
+@cache
+def _modes_by_key(ref: str, kind: str, pins: tuple[str, ...]) -> Mapping[str, Mode]:
+    return {mode.key: mode for mode in modes_of(Part(ref, kind, dict.fromkeys(pins, "")))}
+
+
+def mode_of(board: Board, ref: str, key: str) -> Mode:
+    """
+    The mode of that key of that part.
+
+    Raises:
+        BadInput: No such part or mode; the message lists what there is.
+    """
+    if ref not in board.parts:
+        raise BadInput(
+            f"Cannot apply the fault {ref}:{key}", f"the part '{ref}'", ", ".join(board.parts), "Correct it."
+        )
+    part = board.parts[ref]
+    modes = _modes_by_key(ref, part.kind, tuple(part.pins))
+    if key not in modes:
+        raise BadInput(f"Cannot apply the fault {ref}:{key}", f"the mode '{key}'", ", ".join(modes), "Correct it.")
+    return modes[key]
+
+
+def present_faults(state: State, hypothesis: Hypothesis) -> Hypothesis:
+    """The faults that still count in a state: those of parts neither renewed nor unplugged."""
+    return frozenset(fault for fault in hypothesis if fault[0] not in state.renewed | state.unplugged)
+
+
+def circuit_changes(board: Board, state: State, hypothesis: Hypothesis) -> list[tuple[Part, Change]]:
+    """Every circuit change of the state's lifted pins and of the faults present, in a fixed order."""
+    found = [
+        (board.parts[ref], Change("open", (pin,))) for ref, _, pin in (p.partition(".") for p in sorted(state.lifted))
+    ]
+    for ref, key in sorted(present_faults(state, hypothesis)):
+        part = board.parts[ref]
+        found += [(part, c) for c in mode_of(board, ref, key).circuit if all(pin in part.pins for pin in c.pins)]
+    return found
+
+
+def apply_faults(board: Board, state: State, hypothesis: Hypothesis) -> list[Element]:
+    """The elements as they stand in a state under a hypothesis, for any simulator."""
+    elements = [e for e in board.elements.values() if e.part not in state.unplugged or not e.part]
+    if not state.powered:
+        elements = [e for e in elements if e.kind not in DRIVEN]
+    elements = [_set_source(board, state, element) for element in elements]
+    for number, (part, change) in enumerate(circuit_changes(board, state, hypothesis)):
+        elements = _REWRITE[change.verb](elements, part, change, number)
+    return elements
+
+
+def _set_source(board: Board, state: State, element: Element) -> Element:
+    if element.kind in "VI" and element.name in state.supplies:
+        return replace(element, value=state.supplies[element.name])
+    closed = state.modes.get(element.part)
+    if closed and element.kind == "R" and board.parts[element.part].kind == "switch":
+        return replace(element, value=engine_number("bridge_ohm") if closed == "closed" else engine_number("open_ohm"))
+    return element
+
+
+def _open(elements: list[Element], part: Part, change: Change, number: int) -> list[Element]:
+    net = part.pins[change.pins[0]]
+    apart = f"{part.ref}.{change.pins[0]}!{number}"
+
+    def moved(element: Element) -> Element:
+        if element.part != part.ref:
+            return element
+        return replace(element, nodes=tuple(apart if node == net else node for node in element.nodes))
+
+    return [*map(moved, elements), Element(f"R_{apart}", "R", (apart, GROUND), engine_number("dangling_ohm"))]
+
+
+def _bridge(elements: list[Element], part: Part, change: Change, number: int) -> list[Element]:
+    a, b = (part.pins[pin] for pin in change.pins)
+    return [*elements, Element(f"R_{part.ref}!{number}", "R", (a, b), change.amount)] if a != b else elements
+
+
+def _rescale(elements: list[Element], part: Part, change: Change, number: int) -> list[Element]:  # noqa: ARG001
+    def moved(element: Element) -> Element:
+        if element.part != part.ref:
+            return element
+        if change.number == "value" and element.kind in "RCLD":
+            return replace(element, value=_amount(change, element.value))
+        if change.number == "gain" and element.kind in "EGFH":
+            return replace(element, value=_amount(change, element.value))
+        if change.number in element.model:
+            model = dict(element.model) | {change.number: _amount(change, element.model[change.number])}
+            return replace(element, model=model)
+        return element
+
+    return list(map(moved, elements))
+
+
+def _amount(change: Change, value: float) -> float:
+    return value * change.amount if change.verb == "scale" else change.amount
+
+
+_REWRITE: Mapping[str, Callable[[list[Element], Part, Change, int], list[Element]]] = {
+    "open": _open,
+    "bridge": _bridge,
+    "scale": _rescale,
+    "set": _rescale,
+}
+
+
+def changes(board: Board, equations: Equations, state: State, hypothesis: Hypothesis) -> list[Move]:
+    """The moves of the engine's parameters that say the same."""
+    moves: list[Move] = []
+    for element in board.elements.values():
+        placed = _set_source(board, state, element)
+        if placed is not element:
+            key = ("g", element.name) if element.kind == "R" else (element.kind.lower(), element.name)
+            moves += _set(equations, key, 1.0 / placed.value if element.kind == "R" else placed.value)
+    for ref in sorted(state.unplugged & set(board.parts)):
+        for pin in board.parts[ref].pins:
+            moves += _open_moves(board, equations, board.parts[ref], pin)
+    for part, change in circuit_changes(board, state, hypothesis):
+        if change.verb == "open":
+            moves += _open_moves(board, equations, part, change.pins[0])
+        elif change.verb == "bridge":
+            moves += _set(equations, ("bridge", part.ref, *change.pins), 1.0 / change.amount)
+        else:
+            moves += _number_moves(board, equations, part, change)
+    return moves
+
+
+def _set(equations: Equations, key: Key, amount: float) -> list[Move]:
+    return [(equations.parameter[key], "set", amount)] if key in equations.parameter else []
+
+
+def _open_moves(board: Board, equations: Equations, part: Part, pin: str) -> list[Move]:
+    if ("link", part.ref, pin) in equations.parameter:
+        return _set(equations, ("link", part.ref, pin), 0.0) + _set(equations, ("unlink", part.ref, pin), 1.0)
+    elements = elements_of(board, part.ref)
+    if len(elements) != 1:
+        return [move for twin in _same_net(part, pin) for move in _open_moves(board, equations, part, twin)]
+    return _open_element(
+        equations, elements[0], [t for t, node in zip("cbe", elements[0].nodes, strict=False) if node == part.pins[pin]]
+    )
+
+
+def _same_net(part: Part, pin: str) -> list[str]:
+    """The first pin of the part on the same net, which carries the link of both."""
+    first = next(other for other, net in part.pins.items() if net == part.pins[pin])
+    return [first] if first != pin else []
+
+
+def elements_of(board: Board, ref: str) -> list[Element]:
+    """The elements of one part."""
+    return [element for element in board.elements.values() if element.part == ref]
+
+
+def _open_element(equations: Equations, element: Element, terminals: list[str]) -> list[Move]:
+    name, number = element.name, equations.parameter
+    if element.kind in "RL":
+        return _set(equations, ("g", name), 0.0)
+    if element.kind == "C":
+        return _set(equations, ("c", name), 0.0)
+    if element.kind == "D":
+        return _set(equations, ("is", name), 0.0) + _set(equations, ("bv", name), float("inf"))
+    if element.kind == "Q":
+        keys = [("transport", name), ("be", name), ("bc", name)]
+        now = tuple(float(equations.nominal[number[key]]) for key in keys)
+        for terminal in terminals:
+            transport, forward, reverse = now
+            now = open_transistor(terminal, forward, reverse, transport) if transport else (0.0, 0.0, 0.0)
+        moves = [move for key, value in zip(keys, now, strict=True) for move in _set(equations, key, value)]
+        leaks = {"b": ("ise", "isc"), "e": ("ise",), "c": ("isc",)}
+        return moves + [move for t in terminals for leak in leaks[t] for move in _set(equations, (leak, name), 0.0)]
+    return []
+
+
+def _number_moves(board: Board, equations: Equations, part: Part, change: Change) -> list[Move]:
+    moves: list[Move] = []
+    for element in elements_of(board, part.ref):
+        for key, power in _number_keys(element, change.number):
+            if key not in equations.parameter:
+                continue
+            if key[0] == "bv":
+                model = dict(element.model) | {"bv": _amount(change, element.model["bv"])}
+                moves += _set(equations, key, one_ampere_voltage(model, model["is"] * element.value))
+            elif change.verb == "scale":
+                moves.append((equations.parameter[key], "scale", change.amount**power))
+            elif element.kind != "Q":
+                moves.append((equations.parameter[key], "set", change.amount**power))
+            else:
+                ratio = change.amount / element.model[change.number]
+                moves.append((equations.parameter[key], "scale", ratio**power))
+    return moves
+
+
+def _number_keys(element: Element, number: str) -> Iterable[tuple[Key, int]]:
+    """The parameters that a number of an element moves, with the power to which it enters them."""
+    name = element.name
+    if number == "value":
+        table: dict[str, list[tuple[Key, int]]] = {
+            "R": [(("g", name), -1)],
+            "C": [(("c", name), 1)],
+            "L": [(("l", name), 1)],
+            "D": [(("is", name), 1)],
+        }
+        return table.get(element.kind, [])
+    if number == "gain" and element.kind in "EGFH":
+        return [(("gain", name), 1)]
+    if element.kind == "Q":
+        return {
+            "bf": [(("be", name), -1)],
+            "br": [(("bc", name), -1)],
+            "is": [(("transport", name), 1), (("be", name), 1), (("bc", name), 1)],
+        }.get(number, [])
+    if element.kind == "D" and number == "is":
+        return [(("is", name), 1)]
+    if element.kind == "D" and number == "bv":
+        return [(("bv", name), 1)]
+    return []

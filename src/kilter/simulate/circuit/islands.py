@@ -1,0 +1,51 @@
+"""Islands: nets that an opened pin has cut off from ground, found on the graph and never left to the numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from kilter.circuit.board import GROUND
+from kilter.simulate.circuit.equations import Equations
+
+
+class Islands:
+    """
+    Finds the nets that nothing conducting joins to ground.
+
+    Args:
+        equations: Whose edges (two nets and the parameter that joins them when it is not 0) make the graph.
+    """
+
+    def __init__(self, equations: Equations) -> None:
+        self._neighbours: dict[str, list[tuple[str, int]]] = {}
+        for a, b, number in equations.edges:
+            self._neighbours.setdefault(a, []).append((b, number))
+            self._neighbours.setdefault(b, []).append((a, number))
+        self._always = frozenset(int(i) for i in (equations.nominal != 0.0).nonzero()[0])
+
+    def floating(self, *, opened: Iterable[int] = (), joined: Iterable[int] = ()) -> list[list[str]]:
+        """
+        The islands, each a list of its nets, once some parameters have become 0 and others no longer are.
+
+        Args:
+            opened: Parameters that are now 0.
+            joined: Parameters that are now more than 0.
+        """
+        live = (self._always - set(opened)) | set(joined)
+        seen = self._reach(GROUND, live, {GROUND})
+        found = []
+        for net in self._neighbours:
+            if net not in seen:
+                island = self._reach(net, live, {net})
+                seen |= island
+                found.append(sorted(island))
+        return found
+
+    def _reach(self, start: str, live: frozenset[int] | set[int], seen: set[str]) -> set[str]:
+        waiting = [start]
+        while waiting:
+            for net, number in self._neighbours.get(waiting.pop(), ()):
+                if number in live and net not in seen:
+                    seen.add(net)
+                    waiting.append(net)
+        return seen

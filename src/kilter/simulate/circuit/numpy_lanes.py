@@ -1,0 +1,257 @@
+"""
+Newton's method over many lanes at once, in numpy: the path that needs nothing but numpy.
+
+Every array has the lanes last, so that each step of the LU recipe is one operation on contiguous rows. Lanes that
+have settled are dropped from the work at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kilter.simulate.circuit.constants import engine_number
+from kilter.simulate.circuit.equations import Equations
+from kilter.simulate.circuit.ordering import Factorisation
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+STEEP = 150.0
+"""Largest exponent handed to exp; limiting keeps junctions far below it."""
+
+
+@dataclass(frozen=True)
+class Settled:
+    """
+    Where the lanes ended.
+
+    Args:
+        volts: Unknowns in pivot order, then a row of zeros for ground. [V, A], shape (n + 1, L)
+        settled: Lanes whose last step was small and whose residual passed, shape (L,).
+        steps: Newton steps of the slowest lane.
+    """
+
+    volts: Floats
+    settled: Flags
+    steps: int
+
+
+def settle(equations: Equations, parameters: Floats, start: Floats) -> Settled:
+    """
+    Solve every lane by Newton's method with junction limiting.
+
+    Args:
+        equations: Of one topology.
+        parameters: One column per lane, shape (n_parameters, L).
+        start: Volts to start from, shape (n + 1, L) or (n + 1, 1).
+    """
+    lanes = parameters.shape[1]
+    volts = np.broadcast_to(start, (equations.lu.size + 1, lanes)).copy()
+    matrix, sources = linear_part(equations, parameters)
+    alive = np.arange(lanes)
+    settled = np.zeros(lanes, dtype=bool)
+    junctions = _junction_start(equations, volts)
+    nonlinear = len(equations.diodes) + len(equations.transistors) > 0
+    step = 0
+    for step in range(1, int(engine_number("newton_steps")) + 1):
+        here, there = matrix[:, alive], sources[:, alive]
+        limited = _stamp_junctions(equations, parameters[:, alive], volts[:, alive], junctions, here, there)
+        with np.errstate(all="ignore"):
+            new = solve(equations.lu, here, there)
+            moved = np.abs(new - volts[:, alive]) / (engine_number("settled_v") + 1e-6 * np.abs(new))
+        volts[:, alive] = new
+        broken = ~np.isfinite(new).all(axis=0)
+        done = ((moved.max(axis=0) < 1.0) & ~limited) | (not nonlinear) | broken
+        settled[alive[done & ~broken]] = True
+        alive = alive[~done]
+        junctions = [part[:, ~done] for part in junctions]
+        if not len(alive):
+            break
+    settled &= residual_passes(equations, parameters, matrix, sources, volts)
+    return Settled(volts, settled, step)
+
+
+def linear_part(equations: Equations, parameters: Floats) -> tuple[Floats, Floats]:
+    """Matrix slots and right-hand side of everything but junctions, shapes (slots + 1, L) and (n + 1, L)."""
+    lanes = parameters.shape[1]
+    matrix = np.zeros((equations.lu.slots + 1, lanes))
+    sources = np.zeros((equations.lu.size + 1, lanes))
+    _add_stamps(matrix, equations.matrix_stamps, parameters)
+    _add_stamps(sources, equations.source_stamps, parameters)
+    return matrix, sources
+
+
+def _add_stamps(into: Floats, stamps: tuple[NDArray[np.int64], NDArray[np.int64], Floats], parameters: Floats) -> None:
+    """Add sign * parameter to each slot, one row operation a stamp, skipping parameters that are 0 in every lane."""
+    used = parameters.any(axis=1)
+    for slot, number, sign in zip(*stamps, strict=True):
+        if used[number]:
+            into[slot] += sign * parameters[number]
+
+
+def _junction_start(equations: Equations, volts: Floats) -> list[Floats]:
+    """Junction voltages at the start: diodes, base-emitter, base-collector."""
+    a, k = equations.diodes.T
+    c, b, e = equations.transistors.T
+    polarity = equations.transistor_numbers[:, :1]
+    return [volts[a] - volts[k], polarity * (volts[b] - volts[e]), polarity * (volts[b] - volts[c])]
+
+
+def _stamp_junctions(
+    equations: Equations, parameters: Floats, volts: Floats, last: list[Floats], matrix: Floats, sources: Floats
+) -> Flags:
+    """Add the linearised junctions; `last` is moved to the voltages used. Returns lanes in which one was limited."""
+    limited = np.zeros(parameters.shape[1], dtype=bool)
+    wanted = _junction_start(equations, volts)
+    if len(equations.diodes):
+        limited |= _stamp_diodes(equations, parameters, wanted[0], last, matrix, sources)
+    if len(equations.transistors):
+        limited |= _stamp_transistors(equations, parameters, wanted, last, matrix, sources)
+    return limited
+
+
+def diode_current(saturation: Floats, one_ampere: Floats, vt: Floats, volts: Floats) -> tuple[Floats, Floats]:
+    """Current and conductance of junctions with breakdown. [A, S]"""
+    shunt = engine_number("junction_shunt_s")
+    forward = saturation * np.exp(np.minimum(volts / vt, STEEP))
+    reverse = np.exp(np.minimum(-(volts + one_ampere) / vt, STEEP))
+    return forward - saturation - reverse + shunt * volts, (forward + reverse) / vt + shunt
+
+
+def _stamp_diodes(
+    equations: Equations, parameters: Floats, wanted: Floats, last: list[Floats], matrix: Floats, sources: Floats
+) -> Flags:
+    saturation = parameters[equations.diode_parameter]
+    one_ampere = parameters[equations.diode_parameter + 1]
+    vt = equations.diode_vt[:, None]
+    volts, limited = _limit(wanted, last[0], vt, saturation)
+    mirrored = -(wanted + one_ampere)
+    back, back_limited = _limit(mirrored, -(last[0] + one_ampere), vt, np.ones_like(saturation))
+    in_breakdown = np.isfinite(one_ampere) & (mirrored > -30 * vt)
+    volts = np.where(in_breakdown, -back - one_ampere, volts)
+    limited = np.where(in_breakdown, back_limited, limited)
+    last[0] = volts
+    current, conductance = diode_current(saturation, one_ampere, vt, volts)
+    constant = current - conductance * volts
+    for row, (slots, places) in enumerate(zip(equations.diode_slots, equations.diode_rows, strict=True)):
+        g = conductance[row]
+        matrix[slots[0]] += g
+        matrix[slots[3]] += g
+        matrix[slots[1]] -= g
+        matrix[slots[2]] -= g
+        sources[places[0]] -= constant[row]
+        sources[places[1]] += constant[row]
+    return limited.any(axis=0)
+
+
+def transistor_current(
+    numbers: Floats, transport: Floats, forward: Floats, reverse: Floats, vbe: Floats, vbc: Floats
+) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats]:
+    """Collector and base current and their slopes against vbe and vbc: ic, ib, ic/be, ic/bc, ib/be, ib/bc."""
+    shunt = engine_number("junction_shunt_s")
+    vtf, vtr, early, late, knee_f, knee_r = (numbers[:, column : column + 1] for column in range(1, 7))
+    ef, er = np.exp(np.minimum(vbe / vtf, STEEP)), np.exp(np.minimum(vbc / vtr, STEEP))
+    root = np.sqrt(1.0 + 4.0 * transport * np.maximum((ef - 1.0) * knee_f + (er - 1.0) * knee_r, 0.0))
+    width = (1.0 - vbc * early - vbe * late) * 2.0 / (1.0 + root)
+    net = transport * (ef - er)
+    squeeze = -2.0 * net * width / (root * (1.0 + root))
+    base_e = forward * (ef - 1.0) + shunt * vbe
+    base_c = reverse * (er - 1.0) + shunt * vbc
+    slope_e, slope_c = forward * ef / vtf + shunt, reverse * er / vtr + shunt
+    level = 2.0 / (1.0 + root)
+    ic_be = transport * ef / vtf * (width + squeeze * knee_f) - net * late * level
+    ic_bc = transport * er / vtr * (squeeze * knee_r - width) - net * early * level - slope_c
+    return net * width - base_c, base_e + base_c, ic_be, ic_bc, slope_e, slope_c
+
+
+def _stamp_transistors(
+    equations: Equations, parameters: Floats, wanted: list[Floats], last: list[Floats], matrix: Floats, sources: Floats
+) -> Flags:
+    first = equations.transistor_parameter
+    transport, forward, reverse = parameters[first], parameters[first + 1], parameters[first + 2]
+    numbers = equations.transistor_numbers
+    vbe, limited_e = _limit(wanted[1], last[1], numbers[:, 1:2], np.maximum(transport, forward))
+    vbc, limited_c = _limit(wanted[2], last[2], numbers[:, 2:3], np.maximum(transport, reverse))
+    last[1], last[2] = vbe, vbc
+    ic, ib, c_be, c_bc, b_be, b_bc = transistor_current(numbers, transport, forward, reverse, vbe, vbc)
+    constant_c = numbers[:, :1] * (ic - c_be * vbe - c_bc * vbc)
+    constant_b = numbers[:, :1] * (ib - b_be * vbe - b_bc * vbc)
+    for row, (slots, places) in enumerate(zip(equations.transistor_slots, equations.transistor_rows, strict=True)):
+        by_terminal = (-c_bc[row], c_be[row] + c_bc[row], -c_be[row], -b_bc[row], b_be[row] + b_bc[row], -b_be[row])
+        for column in range(3):
+            matrix[slots[column]] += by_terminal[column]
+            matrix[slots[3 + column]] += by_terminal[3 + column]
+            matrix[slots[6 + column]] -= by_terminal[column] + by_terminal[3 + column]
+        sources[places[0]] -= constant_c[row]
+        sources[places[1]] -= constant_b[row]
+        sources[places[2]] += constant_c[row] + constant_b[row]
+    return (limited_e | limited_c).any(axis=0)
+
+
+def _limit(wanted: Floats, last: Floats, vt: Floats, saturation: Floats) -> tuple[Floats, Flags]:
+    """Keep a junction from leaping up its exponential (the usual logarithmic limit of SPICE2, from memory)."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        critical = vt * np.log(vt / (np.sqrt(2.0) * saturation))
+        leap = (wanted > critical) & (np.abs(wanted - last) > 2.0 * vt) & (saturation > 0.0)
+        grow = 1.0 + (wanted - last) / vt
+        from_on = np.where(grow > 0.0, last + vt * np.log(grow), critical)
+        from_off = vt * np.log(wanted / vt)
+        held = np.where(last > 0.0, from_on, np.where(wanted > 0.0, from_off, critical))
+    return np.where(leap, held, wanted), leap
+
+
+def solve(lu: Factorisation, matrix: Floats, sources: Floats) -> Floats:
+    """LU and both triangular solves of all lanes; `matrix` and `sources` are used up. Shape (n + 1, L)."""
+    for k in range(lu.size):
+        lower = slice(lu.lower_start[k], lu.lower_start[k + 1])
+        rows = lu.lower_row[lower]
+        if not len(rows):
+            continue
+        factor = matrix[lu.lower_slot[lower]] / matrix[lu.pivot_slot[k]]
+        sources[rows] -= factor * sources[k]
+        upper = lu.upper_slot[lu.upper_start[k] : lu.upper_start[k + 1]]
+        if len(upper):
+            above = matrix[upper]
+            targets = lu.target[lu.target_start[k] : lu.target_start[k + 1]].reshape(len(rows), len(upper))
+            for row in range(len(rows)):
+                matrix[targets[row]] -= factor[row] * above
+    sources[lu.size] = 0.0
+    for k in range(lu.size - 1, -1, -1):
+        upper = slice(lu.upper_start[k], lu.upper_start[k + 1])
+        if upper.stop > upper.start:
+            sources[k] -= (matrix[lu.upper_slot[upper]] * sources[lu.upper_column[upper]]).sum(axis=0)
+        sources[k] /= matrix[lu.pivot_slot[k]]
+    return sources
+
+
+def residual_passes(equations: Equations, parameters: Floats, matrix: Floats, sources: Floats, volts: Floats) -> Flags:
+    """Whether the currents at every net sum to nothing, given what flows there, shape (L,)."""
+    flows = matrix[equations.entry_slot] * volts[equations.entry_column]
+    total, size = -sources, np.abs(sources)
+    np.add.at(total, equations.entry_row, flows)
+    np.add.at(size, equations.entry_row, np.abs(flows))
+    for rows, currents in _junction_currents(equations, parameters, volts):
+        np.add.at(total, rows, currents)
+        np.add.at(size, rows, np.abs(currents))
+    limit = engine_number("residual_a") + engine_number("residual_share") * size
+    with np.errstate(invalid="ignore"):
+        return np.asarray((np.abs(total) <= limit)[:-1].all(axis=0))
+
+
+def _junction_currents(
+    equations: Equations, parameters: Floats, volts: Floats
+) -> list[tuple[NDArray[np.int64], Floats]]:
+    """(rows, currents that leave there into the device) of each kind of terminal."""
+    vd, vbe, vbc = _junction_start(equations, volts)
+    first = equations.diode_parameter
+    vt = equations.diode_vt[:, None]
+    current, _ = diode_current(parameters[first], parameters[first + 1], vt, vd)
+    found = [(equations.diode_rows[:, 0], current), (equations.diode_rows[:, 1], -current)]
+    first, numbers = equations.transistor_parameter, equations.transistor_numbers
+    ic, ib, *_ = transistor_current(numbers, parameters[first], parameters[first + 1], parameters[first + 2], vbe, vbc)
+    ic, ib = numbers[:, :1] * ic, numbers[:, :1] * ib
+    rows = equations.transistor_rows
+    return [*found, (rows[:, 0], ic), (rows[:, 1], ib), (rows[:, 2], -ic - ib)]
