@@ -7,10 +7,10 @@ chance an outlier that could fall anywhere. The likelihood is a sum over all sub
     sum over O of  prod(i in O) out_i  x  prod(i not in O) in_i  x  Normal(d without O; C without O)
 
 Taking reading i out of a Gaussian with precision P = 1/C lowers the quadratic form d'Pd by (Pd)_i^2 / P_ii and
-multiplies the determinant of C by P_ii, so subsets of size 0, 1 and 2 are summed exactly in one sweep each. Larger
-subsets are followed greedily from the best pair for as long as another outlier helps, every subset met on the way is
-added, and so is the subset of all readings. Every term is counted once, so the result is never more than the full sum
-and never zero.
+multiplies the determinant of C by P_ii, so subsets of size 0, 1 and 2 are summed exactly in one sweep each. Where an
+outlier helps at all, kilter.diagnose.outliers climbs to the best larger subset; it and all its neighbours are added,
+and so is the subset of all readings. Every term is counted once, so the result is never more than the full sum and
+never zero.
 """
 
 from __future__ import annotations
@@ -20,11 +20,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from kilter.diagnose.outliers import HALF_LOG_TAU, best_subset
 from kilter.simulate.prediction import Floats
 
-HALF_LOG_TAU = 0.5 * np.log(2 * np.pi)
 CHUNK = 1_000_000
 """Matrix elements handled at once: a working set of some megabytes stays in the processor's cache."""
+
+FARTHEST = 1000.0
+"""Deviations beyond this many standard deviations are all the same, so that rounding stays harmless."""
 
 
 @dataclass(frozen=True)
@@ -51,14 +54,13 @@ def joint_density(deviation: Floats, covariance: Floats, log_in: Floats, log_out
         deviation: Reading less prediction, shape (H, T).
         covariance: Positive definite, shape (H, T, T).
         log_in: Log chance that a reading is no outlier, shape (H, T).
-        log_out: Log of (chance that it is) x (density of an outlier), shape (H, T).
+        log_out: Log of (chance that it is) x (density of an outlier); minus infinity for a reading that cannot be one
+            and that is independent of the others, shape (H, T).
     """
     lanes, count = deviation.shape
     step = max(1, CHUNK // max(1, count * count))
-    pieces = [
-        _chunk(deviation[a : a + step], covariance[a : a + step], log_in[a : a + step], log_out[a : a + step])
-        for a in range(0, lanes, step)
-    ]
+    slices = [slice(a, a + step) for a in range(0, max(lanes, 1), step)]
+    pieces = [_chunk(deviation[one], covariance[one], log_in[one], log_out[one]) for one in slices]
     return Joint(
         np.concatenate([one.log_density for one in pieces]),
         np.concatenate([one.outlier for one in pieces]),
@@ -66,55 +68,67 @@ def joint_density(deviation: Floats, covariance: Floats, log_in: Floats, log_out
     )
 
 
-@dataclass
-class _Gaussian:
-    """What is left of the Gaussian after some readings were taken out: P, Pd, the log term and who is out."""
+def _chunk(deviation: Floats, covariance: Floats, log_in: Floats, log_out: Floats) -> Joint:
+    sd = np.sqrt(np.einsum("hii->hi", covariance))
+    correlation = covariance / (sd[:, :, None] * sd[:, None, :])
+    full = _Full.of(np.clip(deviation / sd, -FARTHEST, FARTHEST), correlation, log_in, log_out + np.log(sd))
+    log_density, outlier = _sum_subsets(full).result()
+    return Joint(log_density - np.log(sd).sum(axis=1), outlier, full.diagonal / sd**2)
 
+
+@dataclass(frozen=True)
+class _Full:
+    """All readings taken as good, in units of their standard deviations."""
+
+    deviation: Floats
+    correlation: Floats
     precision: Floats
+    diagonal: Floats
     weighted: Floats
     log_term: Floats
-    out: NDArray[np.bool_]
+    log_in: Floats
+    log_out: Floats
 
-    def gains(self, log_in: Floats, log_out: Floats) -> Floats:
-        """Change of the log term for each reading taken out next; minus infinity for those already out."""
-        diagonal = np.einsum("hii->hi", self.precision)
-        safe = np.where(self.out, 1.0, diagonal)
-        gain = 0.5 * self.weighted**2 / safe - 0.5 * np.log(safe) + HALF_LOG_TAU + log_out - log_in
-        return np.where(self.out, -np.inf, gain)
+    @classmethod
+    def of(cls, deviation: Floats, correlation: Floats, log_in: Floats, log_out: Floats) -> _Full:
+        precision = np.linalg.inv(correlation)
+        precision = 0.5 * (precision + precision.transpose(0, 2, 1))
+        weighted = np.einsum("hij,hj->hi", precision, deviation)
+        quadratic = np.einsum("hi,hi->h", weighted, deviation)
+        log_determinant = np.linalg.slogdet(correlation)[1]
+        term = -0.5 * (quadratic + log_determinant) + (log_in - HALF_LOG_TAU).sum(axis=1)
+        diagonal = np.einsum("hii->hi", precision)
+        return cls(deviation, correlation, precision, diagonal, weighted, term, log_in, log_out)
 
-    def without(self, reading: NDArray[np.intp], gain: Floats) -> _Gaussian:
-        """Takes one reading out of each lane."""
-        lanes = np.arange(len(reading))
-        column = self.precision[lanes, :, reading]
-        pivot = column[lanes, reading]
-        out = self.out.copy()
-        out[lanes, reading] = True
-        return _Gaussian(
-            self.precision - column[:, :, None] * (column / pivot[:, None])[:, None, :],
-            self.weighted - column * (self.weighted[lanes, reading] / pivot)[:, None],
-            self.log_term + gain,
-            out,
-        )
+    def single_gains(self) -> Floats:
+        """Change of the log term for each reading taken out, shape (H, T)."""
+        change = self.weighted**2 / self.diagonal - np.log(self.diagonal)
+        return np.asarray(0.5 * change + HALF_LOG_TAU + self.log_out - self.log_in)
 
-    def keep(self, lanes: NDArray[np.bool_]) -> _Gaussian:
-        """Some of the lanes."""
-        return _Gaussian(self.precision[lanes], self.weighted[lanes], self.log_term[lanes], self.out[lanes])
+    def pair_gains(self) -> Floats:
+        """Change of the log term for each pair taken out, shape (H, T, T); minus infinity on and below the diagonal."""
+        v, p, odds = self.weighted, self.diagonal, self.log_out - self.log_in
+        determinant = p[:, :, None] * p[:, None, :] - self.precision**2
+        upper = np.triu(np.ones(determinant.shape[1:], dtype=bool), 1)
+        determinant = np.where(upper, np.maximum(determinant, np.finfo(float).tiny), 1.0)
+        change = v[:, :, None] ** 2 * p[:, None, :] + v[:, None, :] ** 2 * p[:, :, None]
+        change -= 2.0 * v[:, :, None] * v[:, None, :] * self.precision
+        gain = 0.5 * (change / determinant - np.log(determinant)) + 2 * HALF_LOG_TAU
+        return np.where(upper, gain + odds[:, :, None] + odds[:, None, :], -np.inf)
 
 
 class _Sum:
     """A running sum of exponentials with, for each reading, the share of the terms in which it is an outlier."""
 
-    def __init__(self, lanes: int, count: int) -> None:
-        self.top = np.full(lanes, -np.inf)
-        self.total = np.zeros(lanes)
-        self.outlier = np.zeros((lanes, count))
+    def __init__(self, log_term: Floats, count: int) -> None:
+        self.top = log_term.copy()
+        self.total = np.ones(len(log_term))
+        self.outlier = np.zeros((len(log_term), count))
 
     def add(self, rows: NDArray[np.intp], top: Floats, total: Floats, outlier: Floats) -> None:
-        """Adds terms given as multiples of exp(top)."""
+        """Adds terms given as multiples of exp(top); a top of minus infinity adds nothing."""
         new = np.maximum(self.top[rows], top)
-        with np.errstate(invalid="ignore"):
-            old_scale = np.where(np.isfinite(new), np.exp(self.top[rows] - new), 0.0)
-            new_scale = np.where(np.isfinite(top), np.exp(top - new), 0.0)
+        old_scale, new_scale = np.exp(self.top[rows] - new), np.exp(top - new)
         self.total[rows] = self.total[rows] * old_scale + total * new_scale
         self.outlier[rows] = self.outlier[rows] * old_scale[:, None] + outlier * new_scale[:, None]
         self.top[rows] = new
@@ -124,109 +138,48 @@ class _Sum:
         return self.top + np.log(self.total), self.outlier / self.total[:, None]
 
 
-def _chunk(deviation: Floats, covariance: Floats, log_in: Floats, log_out: Floats) -> Joint:
-    lanes, count = deviation.shape
+def _sum_subsets(full: _Full) -> _Sum:
+    lanes, count = full.deviation.shape
+    total = _Sum(full.log_term, count)
     if count == 0:
-        return Joint(np.zeros(lanes), np.zeros((lanes, 0)), np.zeros((lanes, 0)))
-    sd = np.sqrt(np.einsum("hii->hi", covariance))
-    full = _standardised(deviation / sd, covariance / (sd[:, :, None] * sd[:, None, :]), log_in)
-    precision = np.einsum("hii->hi", full.precision) / sd**2
-    found = _sum_subsets(full, log_in, log_out + np.log(sd))
-    log_density, outlier = found.result()
-    return Joint(log_density - np.log(sd).sum(axis=1), outlier, precision)
-
-
-def _standardised(deviation: Floats, correlation: Floats, log_in: Floats) -> _Gaussian:
-    precision = np.linalg.inv(correlation)
-    precision = 0.5 * (precision + precision.transpose(0, 2, 1))
-    weighted = np.einsum("hij,hj->hi", precision, deviation)
-    quadratic = np.einsum("hi,hi->h", weighted, deviation)
-    log_determinant = np.linalg.slogdet(correlation)[1]
-    term = -0.5 * (quadratic + log_determinant) - deviation.shape[1] * HALF_LOG_TAU + log_in.sum(axis=1)
-    return _Gaussian(precision, weighted, term, np.zeros(deviation.shape, dtype=bool))
-
-
-def _sum_subsets(full: _Gaussian, log_in: Floats, log_out: Floats) -> _Sum:
-    lanes, count = log_in.shape
-    free = np.isfinite(log_out).sum(axis=1)
-    every = np.arange(lanes)
-    total = _Sum(lanes, count)
-    total.add(every, full.log_term, np.ones(lanes), np.zeros((lanes, count)))
-    singles = full.gains(log_in, log_out)
-    _add_next(total, every, full, singles)
+        return total
+    every, singles = np.arange(lanes), full.single_gains()
+    best, terms = _scaled(singles)
+    total.add(every, full.log_term + best, terms.sum(axis=1), terms)
     if count >= 2:
-        pairs = _pair_gains(full, log_in, log_out)
-        _add_pairs(total, full.log_term, pairs)
-        _follow(total, full, singles, pairs, log_in, log_out, free)
-    _add_all(total, np.flatnonzero(free >= 3), log_in, log_out)
+        best_pair, terms = _scaled(full.pair_gains().reshape(lanes, -1))
+        terms = terms.reshape(lanes, count, count)
+        total.add(every, full.log_term + best_pair, terms.sum(axis=(1, 2)), terms.sum(axis=1) + terms.sum(axis=2))
+        best = np.maximum(best, best_pair)
+    _add_larger(total, full, np.flatnonzero(best > 0))
     return total
 
 
-def _add_next(total: _Sum, rows: NDArray[np.intp], at: _Gaussian, gains: Floats) -> None:
-    """Adds the subsets that have one reading more than those already out."""
-    best = gains.max(axis=1)
-    with np.errstate(invalid="ignore"):
-        terms = np.where(np.isfinite(gains), np.exp(gains - best[:, None]), 0.0)
-    weight = terms.sum(axis=1)
-    total.add(rows, at.log_term + best, weight, np.where(at.out, weight[:, None], terms))
+def _add_larger(total: _Sum, full: _Full, rows: NDArray[np.intp]) -> None:
+    """Adds subsets of three and more: the best one with its neighbours, where outliers help, and the one of all."""
+    free = np.isfinite(full.log_out)
+    may = free.sum(axis=1)
+    rows = rows[may[rows] >= 3]
+    nearly_all = np.zeros(len(may), dtype=bool)
+    if rows.size:
+        found = best_subset(full.deviation[rows], full.correlation[rows], full.log_in[rows], full.log_out[rows])
+        size = found.out.sum(axis=1)
+        around = np.where(
+            size[:, None] + np.where(found.out, -1, 1) > 2, found.log_term[:, None] + found.gains, -np.inf
+        )
+        best, terms = _scaled(around)
+        weight = terms.sum(axis=1)
+        total.add(rows, best, weight, np.where(found.out, weight[:, None] - terms, terms))
+        itself = size > 2
+        total.add(rows[itself], found.log_term[itself], np.ones(itself.sum()), found.out[itself].astype(float))
+        nearly_all[rows] = size >= may[rows] - 1
+    rest = np.flatnonzero((may >= 3) & ~nearly_all)
+    top = np.where(free[rest], full.log_out[rest], full.log_in[rest] - HALF_LOG_TAU).sum(axis=1)
+    total.add(rest, top, np.ones(len(rest)), free[rest].astype(float))
 
 
-def _pair_gains(full: _Gaussian, log_in: Floats, log_out: Floats) -> Floats:
-    """Change of the log term for each pair taken out, shape (H, T, T), minus infinity on and below the diagonal."""
-    diagonal = np.einsum("hii->hi", full.precision)
-    v, odds = full.weighted, log_out - log_in
-    determinant = diagonal[:, :, None] * diagonal[:, None, :] - full.precision**2
-    upper = np.triu(np.ones(determinant.shape[1:], dtype=bool), 1)
-    determinant = np.where(upper, np.maximum(determinant, np.finfo(float).tiny), 1.0)
-    quadratic = (
-        v[:, :, None] ** 2 * diagonal[:, None, :]
-        + v[:, None, :] ** 2 * diagonal[:, :, None]
-        - 2.0 * v[:, :, None] * v[:, None, :] * full.precision
-    ) / determinant
-    gain = 0.5 * (quadratic - np.log(determinant)) + 2 * HALF_LOG_TAU + odds[:, :, None] + odds[:, None, :]
-    return np.where(upper, gain, -np.inf)
-
-
-def _add_pairs(total: _Sum, log_term: Floats, pairs: Floats) -> None:
-    best = pairs.max(axis=(1, 2))
-    with np.errstate(invalid="ignore"):
-        terms = np.where(np.isfinite(pairs), np.exp(pairs - best[:, None, None]), 0.0)
-    total.add(np.arange(len(best)), log_term + best, terms.sum(axis=(1, 2)), terms.sum(axis=1) + terms.sum(axis=2))
-
-
-def _follow(
-    total: _Sum,
-    full: _Gaussian,
-    singles: Floats,
-    pairs: Floats,
-    log_in: Floats,
-    log_out: Floats,
-    free: NDArray[np.intp],
-) -> None:
-    """Goes on from the best pair where it beats the best single reading, while a further outlier helps."""
-    lanes, count = log_in.shape
-    flat = pairs.reshape(lanes, -1).argmax(axis=1)
-    rows = np.flatnonzero((pairs.reshape(lanes, -1).max(axis=1) > singles.max(axis=1)) & (free >= 4))
-    if not rows.size:
-        return
-    first, second = np.divmod(flat[rows], count)
-    at = full.keep(np.isin(np.arange(lanes), rows))
-    here_in, here_out = log_in[rows], log_out[rows]
-    for reading in (first, second):
-        at = at.without(reading, at.gains(here_in, here_out)[np.arange(len(reading)), reading])
-    size = 2
-    while rows.size:
-        gains = at.gains(here_in, here_out)
-        _add_next(total, rows, at, gains)
-        size += 1
-        going = (gains.max(axis=1) > 0) & (free[rows] >= size + 2)
-        rows, here_in, here_out, gains = rows[going], here_in[going], here_out[going], gains[going]
-        best = gains.argmax(axis=1)
-        at = at.keep(going).without(best, gains.max(axis=1)) if rows.size else at
-
-
-def _add_all(total: _Sum, rows: NDArray[np.intp], log_in: Floats, log_out: Floats) -> None:
-    """The subset of all readings that may be outliers; those that may not carry their own log_in."""
-    may = np.isfinite(log_out[rows])
-    top = np.where(may, log_out[rows], log_in[rows] - HALF_LOG_TAU).sum(axis=1)
-    total.add(rows, top, np.ones(len(rows)), may.astype(float))
+def _scaled(logs: Floats) -> tuple[Floats, Floats]:
+    """Largest log of each row and all exponentials relative to it; zeros where a row is all minus infinity."""
+    best = logs.max(axis=1)
+    finite = np.where(np.isfinite(best), best, 0.0)
+    return best, np.exp(logs - finite[:, None])

@@ -20,7 +20,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kilter.diagnose.evidence import Evidence, columns, place_of
-from kilter.diagnose.joint import HALF_LOG_TAU, Joint, joint_density
+from kilter.diagnose.joint import Joint, joint_density
+from kilter.diagnose.outliers import HALF_LOG_TAU
 from kilter.diagnose.settings import setting
 from kilter.measure.errors import BadInput
 from kilter.simulate.prediction import Floats, Prediction
@@ -33,7 +34,7 @@ class Weighed:
 
     Args:
         log_likelihood: Shape (H,).
-        gross: Chance that each reading is grossly wrong given the hypothesis, in the order of the evidence, shape (H, R).
+        gross: Chance that each reading is grossly wrong given the hypothesis, shape (H, R), in the evidence's order.
         log_peak: Log of the largest density that the hypothesis could have given the reading, whatever its value, with
             the other readings known, shape (H, R).
         log_single: Log density of each reading alone, shape (H, R).
@@ -153,14 +154,14 @@ def covariance(centred: Floats, noise: Floats) -> Floats:
 
 def word_density(table: Floats, unknown: Floats, gross: float) -> Floats:
     """
-    Chance of each word with gross error, unknown share and model error mixed in, shape (H, K).
+    Chance of each word with gross error and unknown share mixed in, shape (H, K).
 
     Args:
         table: Predicted chances; they should not contain the unknown share already. Shape (H, K).
         unknown: Shape (H,).
     """
     even = 1.0 / table.shape[1]
-    anything = 1.0 - (1.0 - gross) * (1.0 - unknown) * (1.0 - setting("word_model_error"))
+    anything = 1.0 - (1.0 - gross) * (1.0 - unknown)
     return np.asarray((1.0 - anything)[:, None] * np.nan_to_num(table, nan=even) + anything[:, None] * even)
 
 
@@ -206,7 +207,7 @@ def _weigh_word(found: Weighed, prediction: Prediction, one: Evidence, r: int, t
             f"the {one.test.quantity} '{one.word}'", ", ".join(names), "Use one of these words.",
         )  # fmt: skip
     unknown = np.nan_to_num(prediction.unknown[:, t], nan=1.0)
-    chance = word_density(table, unknown, one.gross)[:, names.index(one.word)]
+    chance = np.maximum(word_density(table, unknown, one.gross)[:, names.index(one.word)], np.finfo(float).tiny)
     found.log_single[:, r] = np.log(chance)
     found.log_likelihood[:] += found.log_single[:, r]
     found.gross[:, r] = one.gross / len(names) / chance

@@ -1,0 +1,72 @@
+"""Small boards made of hand-written predictions, for the tests of this folder."""
+
+import numpy as np
+
+from kilter.diagnose.evidence import Evidence
+from kilter.records.test import Test
+from kilter.simulate.prediction import Prediction
+
+
+def word_test(point, state="on"):
+    return Test(point, "level", state)
+
+
+def word_predict(points, words, chances):
+    """A `predict` for tests read as words; chances(hypothesis, point) gives the probabilities of the words."""
+    tests = tuple(word_test(point) for point in points)
+
+    def predict(hypotheses):
+        shape = (len(hypotheses), len(tests))
+        tables = {
+            t: (
+                tuple(words),
+                np.array([chances(h, point) for h in hypotheses], dtype=float).reshape(len(hypotheses), -1),
+            )
+            for t, point in enumerate(points)
+        }
+        return [Prediction(tests, np.full(shape, np.nan), np.zeros(shape), np.zeros(shape), words=tables)]
+
+    return predict
+
+
+def word_read(point, word, outlier=0.0):
+    return Evidence(word_test(point), word=word, outlier=outlier)
+
+
+def noisy_or_board(random, parts, functions, miss=0.05, false_alarm=0.02):
+    """Random functions of two to four parts; each is tested once and reads 'wrong' if any of its parts is faulty."""
+    members = [set(random.choice(parts, random.integers(2, 5), replace=False)) for _ in range(functions)]
+    names = [f"P{i}" for i in range(parts)]
+    shares = np.exp(random.normal(-3, 1, parts)).clip(1e-3, 0.4)
+    odds = {(name, "dead"): float(share) for name, share in zip(names, shares, strict=True)}
+    points = [f"f{j}" for j in range(functions)]
+
+    def chances(hypothesis, point):
+        faulty = {int(part[1:]) for part, _ in hypothesis} & members[int(point[1:])]
+        wrong = 1 - miss if faulty else false_alarm
+        return (1 - wrong, wrong)
+
+    return odds, members, points, word_predict(points, ("fine", "wrong"), chances)
+
+
+POLYBOX_VALUES = tuple(str(v) for v in range(16))
+
+
+def polybox():
+    """
+    The board of de Kleer and Williams 1987 (Artificial Intelligence 32): three multipliers, two adders.
+
+    A broken part puts out any of 16 values, one mode each, so that a shared wrong value couples what depends on it.
+    Arithmetic is modulo 16; A=3 B=2 C=2 D=3 E=3.
+    """
+    shares = {(part, str(v)): 0.01 / 16 for part in ("M1", "M2", "M3", "A1", "A2") for v in range(16)}
+
+    def values(hypothesis):
+        stuck = {part: int(mode) for part, mode in hypothesis}
+        x, y, z = stuck.get("M1", 3 * 2), stuck.get("M2", 2 * 3), stuck.get("M3", 2 * 3)
+        return {"X": x, "Y": y, "Z": z, "F": stuck.get("A1", (x + y) % 16), "G": stuck.get("A2", (y + z) % 16)}
+
+    def chances(hypothesis, point):
+        return np.eye(16)[values(hypothesis)[point]]
+
+    return shares, word_predict(("F", "G", "X", "Y", "Z"), POLYBOX_VALUES, chances)
