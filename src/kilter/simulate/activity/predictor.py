@@ -1,0 +1,71 @@
+"""The activity predictor: what the blocks of a board do, with or without a circuit behind them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from kilter.circuit.board import Board, State
+from kilter.measure.quantities import quantity
+from kilter.records.test import Test
+from kilter.simulate.activity.answers import ON_PARTS, Answers, readable
+from kilter.simulate.activity.power import Circuit, NetPair, wanted_pairs
+from kilter.simulate.activity.settling import Settling
+from kilter.simulate.activity.signal import Floats
+from kilter.simulate.activity.suffering import suffering
+from kilter.simulate.activity.wires import wires_of
+from kilter.simulate.activity.words import Words
+from kilter.simulate.prediction import Hypothesis, Prediction
+
+
+class ActivityPredictor:
+    """
+    Predicts frequencies, levels, values, pictures, sounds, and what parts look and feel like.
+
+    For a word the chances already hold all doubt, so its 'unknown' is 0. Draws are not given: the frequencies of a
+    board share the tolerance of its oscillator only, which 'spread' carries.
+
+    Args:
+        circuit: Tells the voltages of rails and needs; None where the board has no circuit.
+    """
+
+    def __init__(self, circuit: Circuit | None = None) -> None:
+        self.circuit = circuit
+
+    def answers(self, board: Board, test: Test) -> bool:
+        """Whether the test reads a part, or a signal in a way that makes sense there."""
+        if test.quantity in ON_PARTS:
+            return test.point in board.parts
+        return test.quantity in readable(board, wires_of(board), test.point)
+
+    def predict(
+        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], tests: Sequence[Test]
+    ) -> Prediction:
+        """
+        The readings of all tests in one state under each hypothesis.
+
+        Raises:
+            BadInput: A test that it cannot answer, a fault that there is not, or a block that cannot be worked out.
+        """
+        wires = wires_of(board)
+        volts = self._volts(board, state, hypotheses)
+        suffers = suffering(board, state, hypotheses, circuit=self.circuit is not None)
+        settling = Settling(board, state, wires, suffers, volts)
+        told = Answers(settling, settling.signals(), hypotheses)
+        shape = (len(hypotheses), len(tests))
+        mean, spread, doubt = np.full(shape, np.nan), np.zeros(shape), np.zeros(shape)
+        as_words: dict[int, Words] = {}
+        for column, test in enumerate(tests):
+            if quantity(test.quantity).numeric:
+                mean[:, column], spread[:, column], doubt[:, column] = told.figures(test)
+            else:
+                as_words[column] = told.words(test)
+        return Prediction(tuple(tests), mean, spread, doubt, words=as_words)
+
+    def _volts(self, board: Board, state: State, hypotheses: Sequence[Hypothesis]) -> Mapping[NetPair, Floats]:
+        pairs = wanted_pairs(board)
+        if self.circuit is None or not pairs or not state.powered:
+            return {}
+        draws = self.circuit(board, state, hypotheses, pairs)
+        return {pair: draws[:, :, number] for number, pair in enumerate(pairs)}

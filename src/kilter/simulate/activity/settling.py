@@ -1,0 +1,161 @@
+"""Settling: all signals of a board at once, loops by fixpoint."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from kilter.circuit.board import Block, Board, State
+from kilter.simulate.activity.acts import ACTS
+from kilter.simulate.activity.block_kinds import block_kind, effects, judgement, values_of
+from kilter.simulate.activity.bus import together
+from kilter.simulate.activity.power import NetPair, Standing, standing
+from kilter.simulate.activity.signal import (
+    FLOATING,
+    HIGH,
+    LEVELS,
+    LOW,
+    NAN,
+    STILL,
+    UNPOWERED,
+    Floats,
+    Mask,
+    Signal,
+    choose,
+    differ,
+    pulses,
+    rests,
+    unknown,
+)
+from kilter.simulate.activity.suffering import Suffering
+from kilter.simulate.activity.wires import Driver, Wires
+from kilter.simulate.activity.work import Work
+
+Outputs = dict[Driver, Signal]
+
+
+@dataclass(frozen=True)
+class Settling:
+    """
+    One board in one state, under all hypotheses.
+
+    Args:
+        board: The board.
+        state: How it stands.
+        wires: Of the board.
+        suffers: What the hypotheses' faults do.
+        volts: Rails and needs, as far as a circuit tells.
+    """
+
+    board: Board
+    state: State
+    wires: Wires
+    suffers: Suffering
+    volts: Mapping[NetPair, Floats]
+
+    def signals(self) -> Mapping[str, Signal]:
+        """
+        Every driven signal.
+
+        A loop starts from 'all is moving' and is swept until nothing changes, so that of several resting points it
+        finds the one that a board comes to which has been started well. A line that has not settled by then, such as
+        an inverter fed by itself, is unknown, and so is all that hangs on it.
+        """
+        outputs: Outputs = {driver: pulses() for drivers in self.wires.drivers.values() for driver in drivers}
+        for _ in range(int(judgement("settling", "sweeps")) if self.wires.loops else 1):
+            changed = self._sweep(outputs, {})
+            if not any(lanes.any() for lanes in changed.values()):
+                break
+        else:
+            if self.wires.loops:
+                self._give_up(outputs)
+        return {signal: self._line(signal, outputs) for signal in self.wires.drivers}
+
+    def stands(self, block: Block, signals: Mapping[str, Signal]) -> Standing:
+        """How a block stands, given the signals that feed the rails."""
+
+        def feed(rail: str) -> Signal | None:
+            signal = self.wires.rail_signals.get(rail)
+            return None if signal is None else signals[signal]
+
+        return standing(self.board, block, self.suffers, self.volts, feed)
+
+    def _sweep(self, outputs: Outputs, given_up: Mapping[Driver, Mask]) -> dict[Driver, Mask]:
+        """Every block once, in order; where its outputs changed."""
+        changed: dict[Driver, Mask] = {}
+        for block in self.wires.order:
+            for port, signal in self._block(block, outputs).items():
+                driver = (block.name, port)
+                new = signal.doubted(np.where(given_up[driver], 1.0, 0.0)) if driver in given_up else signal
+                changed[driver] = differ(outputs[driver], new, judgement("settling", "tolerance"))
+                outputs[driver] = new
+        return changed
+
+    def _give_up(self, outputs: Outputs) -> None:
+        """Lanes that still change are made unknown for good; each sweep makes at least one more so, or is the last."""
+        given_up: dict[Driver, Mask] = {driver: np.zeros((1, 1), np.bool_) for driver in outputs}
+        for _ in range(len(outputs) + 1):
+            changed = self._sweep(outputs, given_up)
+            if not any(lanes.any() for lanes in changed.values()):
+                return
+            given_up = {driver: given_up[driver] | changed[driver] for driver in outputs}
+        self._sweep(outputs, given_up)
+
+    def _block(self, block: Block, outputs: Outputs) -> Mapping[str, Signal]:
+        """What comes out of one block."""
+        if not self.state.powered:
+            return dict.fromkeys(block.outputs, rests(UNPOWERED, size=0.0))
+        kind = block_kind(block)
+        feeds = (self.wires.rail_signals[rail] for rail in block.rails if rail in self.wires.rail_signals)
+        stands = self.stands(block, {signal: self._line(signal, outputs, block.name) for signal in feeds})
+        work = Work(
+            block=block,
+            inputs={port: self._input(block, port, outputs) for port in block.inputs},
+            suffers={key: self.suffers.where(("block", block.name, key)) for key in effects()},
+            met=stands.met,
+            closed=not any(self.state.modes.get(ref) == "open" for ref in block.parts),
+        )
+        made = ACTS[kind.act](work)
+        met = ~np.zeros((1, 1), np.bool_) if kind.meets_needs_itself else stands.met
+        return {port: self._out(work, port, made[port], met, stands) for port in block.outputs}
+
+    def _input(self, block: Block, port: str, outputs: Outputs) -> Signal:
+        line = self._line(block.inputs[port], outputs, block.name)
+        return choose(self.suffers.where(("input", block.name, port)), rests(FLOATING), line)
+
+    def _line(self, signal: str, outputs: Outputs, leave_out: str = "") -> Signal:
+        """What a line does; a block does not hear its own voice where others drive the line too."""
+        drivers = self.wires.drivers.get(signal, ())
+        others = [driver for driver in drivers if driver[0] != leave_out] or list(drivers)
+        return together([outputs[driver] for driver in others]) if others else unknown()
+
+    def _out(self, work: Work, port: str, made: Signal, met: Mask, stands: Standing) -> Signal:
+        """One output: what the block makes, as its faults, needs, rails and pins let it through."""
+        out = choose(met, _marred(work, made), rests(STILL))
+        out = choose(stands.powered, out, rests(UNPOWERED, size=0.0, value=NAN)).doubted(stands.doubt)
+        return choose(self.suffers.where(("output", work.block.name, port)), rests(FLOATING), out)
+
+
+def _marred(work: Work, out: Signal) -> Signal:
+    """An output as the faults of the block's parts leave it."""
+    for key, effect in effects().items():
+        here = work.has(key)
+        if not here.any():
+            continue
+        if effect.level:
+            level = block_kind(work.block).dead if key == "dead" else effect.level
+            out = choose(here, _stuck(work.block, LEVELS.index(level)), out)
+        else:
+            out = out.but(size=np.where(here, out.size * effect.gain, out.size))
+            out = out.doubted(np.where(here, effect.doubt, 0.0))
+    return out
+
+
+def _stuck(block: Block, level: int) -> Signal:
+    """A level that holds, and the number that it stands for where the block is one of whole numbers."""
+    size = 0.0 if level == UNPOWERED else NAN
+    if level not in (LOW, HIGH) or "values" not in {**block_kind(block).numbers, **block.numbers}:
+        return rests(level, size=size)
+    return rests(level, value=values_of(block) - 1 if level == HIGH else 0)

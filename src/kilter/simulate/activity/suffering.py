@@ -1,0 +1,157 @@
+"""What the faults of parts do to blocks and rails: from (part, mode) to a mask over hypotheses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from kilter.circuit.board import GROUND, Block, Board, State
+from kilter.measure.tables import table
+from kilter.parts.kinds import Change, Mode
+from kilter.records.part import Part
+from kilter.simulate.activity.block_kinds import block_kind, effects
+from kilter.simulate.activity.signal import Mask
+from kilter.simulate.activity.wires import net_of
+from kilter.simulate.circuit.faults import mode_of, present_faults
+from kilter.simulate.prediction import Hypothesis
+
+Mark = tuple[str, str, str]
+"""('block', name, effect), ('input', block, port), ('output', block, port) or ('rail', name, 'short')."""
+
+Marks = frozenset[Mark]
+
+
+@dataclass(frozen=True)
+class Suffering:
+    """Marks of every hypothesis: for each mark, where it is present, shape (H, 1)."""
+
+    lanes: int
+    present: dict[Mark, Mask] = field(default_factory=dict)
+
+    def where(self, mark: Mark) -> Mask:
+        """Where a mark is present; one that no hypothesis has is nowhere."""
+        return self.present.get(mark, np.zeros((1, 1), np.bool_))
+
+
+def suffering(board: Board, state: State, hypotheses: Sequence[Hypothesis], *, circuit: bool) -> Suffering:
+    """
+    Every hypothesis' marks in one state.
+
+    Args:
+        board: The board.
+        state: How it stands.
+        hypotheses: Sets of faults.
+        circuit: Whether a circuit predictor tells what the elements feel; else the blocks have to bear it all.
+
+    Raises:
+        BadInput: A fault names a part or a mode that there is not.
+    """
+    board = board if circuit else replace(board, elements={})
+    always = _marks_of_state(board, state)
+    found = Suffering(len(hypotheses), {mark: np.ones((len(hypotheses), 1), np.bool_) for mark in always})
+    known: dict[tuple[str, str], Marks] = {}
+    for lane, hypothesis in enumerate(hypotheses):
+        for fault in present_faults(state, hypothesis):
+            if fault not in known:
+                known[fault] = _marks_of_fault(board, board.parts.get(fault[0]), mode_of(board, *fault))
+            for mark in known[fault]:
+                found.present.setdefault(mark, np.zeros((len(hypotheses), 1), np.bool_))[lane] = True
+    return found
+
+
+def _marks_of_state(board: Board, state: State) -> Marks:
+    """Parts that are out of their place and pins that are lifted."""
+    marks: set[Mark] = set()
+    for block in board.blocks.values():
+        out = [ref for ref in block.parts if ref in state.unplugged]
+        if block.parts and block.parts[0] in out:
+            marks |= {("output", block.name, port) for port in block.outputs}
+        elif any(not _in_circuit(board, ref) for ref in out):
+            marks.add(("block", block.name, _member("open")))
+    for ref, _, pin in (place.partition(".") for place in state.lifted):
+        if ref in board.parts:
+            marks |= _marks_of_fault(board, board.parts[ref], Mode("lifted", "", 0.0, (Change("open", (pin,)),)))
+    return frozenset(marks)
+
+
+def _marks_of_fault(board: Board, part: Part | None, mode: Mode) -> Marks:
+    if part is None:
+        return frozenset()
+    own = (mark for block in board.blocks.values() if part.ref in block.parts for mark in _on(board, block, part, mode))
+    return frozenset(own) | _shorted_rails(board, part, mode)
+
+
+def _on(board: Board, block: Block, part: Part, mode: Mode) -> Iterable[Mark]:
+    """
+    What one mode of a member does to its block.
+
+    A mode with a block effect has that. A pin that does not connect cuts the port or rail that hangs on it. What the
+    circuit feels reaches the block through its rails and needs, if it has any. For the rest the member table speaks.
+    """
+    if mode.block:
+        return [("block", block.name, _understood(block, mode.block))]
+    chip, felt = part.ref == block.parts[0], _feels(board, part, mode)
+    pins = [change.pins[0] for change in mode.circuit if change.verb == "open"]
+    wired = [mark for pin in pins if pin in part.pins for mark in _cut(board, block, part.pins[pin])]
+    if wired and (chip or not felt):
+        return wired
+    if felt and (block.needs or block.rails):
+        return []
+    if pins and chip and len(part.pins) > 2:
+        return [("block", block.name, "wrong")]  # a pin of which nobody wrote down what it does
+    return [("block", block.name, _member(_manner(mode)))]
+
+
+def _cut(board: Board, block: Block, net: str) -> Iterable[Mark]:
+    """A pin that does not connect: what of the block hangs on its net."""
+    if net == GROUND or any(board.rails[rail].net == net for rail in block.rails if rail in board.rails):
+        yield ("block", block.name, "dead")
+    for direction, ports in (("input", block.inputs), ("output", block.outputs)):
+        for port, signal in ports.items():
+            if net_of(board, signal) == net:
+                yield (direction, block.name, port)
+
+
+def _shorted_rails(board: Board, part: Part, mode: Mode) -> Marks:
+    """Rails that a short inside a part pulls to ground; where there is a circuit, it says so better."""
+    if board.elements:
+        return frozenset()
+    shorts = [change for change in mode.circuit if _manner_of(change) == "bridge"]
+    pairs = [{part.pins.get(pin, "") for pin in change.pins} for change in shorts]
+    nets = {net for pair in pairs if GROUND in pair for net in pair}
+    return frozenset(("rail", rail.name, "short") for rail in board.rails.values() if rail.net in nets - {GROUND})
+
+
+def _understood(block: Block, effect: str) -> str:
+    """An effect that the block's kind cannot make sense of counts as 'wrong'."""
+    known = effects().get(effect)
+    if known is None or (known.only and block_kind(block).act not in known.only):
+        return "wrong"
+    return effect
+
+
+def _in_circuit(board: Board, ref: str) -> bool:
+    return any(element.part == ref for element in board.elements.values())
+
+
+def _feels(board: Board, part: Part, mode: Mode) -> bool:
+    """Whether an element of the part stands on a net that the mode touches, or has the number that it moves."""
+    nets = {part.pins.get(pin, "") for change in mode.circuit for pin in change.pins}
+    own = [element for element in board.elements.values() if element.part == part.ref]
+    moved = any(change.verb in ("scale", "set") for change in mode.circuit)
+    return bool(own) and (moved or any(nets & set(element.nodes) for element in own))
+
+
+def _manner(mode: Mode) -> str:
+    return _manner_of(mode.circuit[0]) if mode.circuit else "none"
+
+
+def _manner_of(change: Change) -> str:
+    leaking = change.verb == "bridge" and change.amount > float(table("block_kinds")["member"]["short_ohm"])
+    return "leak" if leaking else change.verb
+
+
+def _member(manner: str) -> str:
+    return str(table("block_kinds")["member"][manner])
