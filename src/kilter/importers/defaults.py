@@ -12,19 +12,32 @@ ON = State("on", powered=True, label="supplied as in the netlist")
 
 
 def with_defaults(board: Board) -> Board:
-    """The board with a point on each net where it has no points, and with the states it cannot do without."""
-    return replace(board, points=dict(board.points) or default_points(board), states=default_states(board))
+    """
+    The board with the points and states it cannot do without.
+
+    Where points are declared, every other net is a point too, but none that is asked for: it may be read all the same.
+    """
+    return replace(board, points=all_points(board), states=default_states(board))
 
 
-def default_points(board: Board) -> dict[str, Point]:
-    """A point on every net but ground that joins two or more pins; a source's terminal counts as one."""
+def all_points(board: Board) -> dict[str, Point]:
+    """The declared points, then the nets and the signals of blocks that none of them covers."""
+    covered = {point.net for point in board.points.values() if point.against == GROUND} | set(board.points)
+    nets = [net for net in _shared_nets(board) if net not in covered]
+    ports = (port for block in board.blocks.values() for port in (block.outputs, block.inputs))
+    signals = [signal for port in ports for signal in port.values() if signal not in covered]
+    points = dict(board.points) | {net: Point(net, net, reachable=not board.points) for net in nets}
+    return points | {signal: Point(signal, signal) for signal in signals if signal != GROUND}
+
+
+def _shared_nets(board: Board) -> list[str]:
+    """Nets but ground that join two or more pins; a source's terminal counts, the inside of subcircuits does not."""
     places = Counter(net for part in board.parts.values() for net in part.pins.values())
-    places.update(
-        node for element in board.elements.values() if element.kind in "VI" and not element.part
-        for node in set(element.nodes)
-    )  # fmt: skip
-    outer = {net for part in board.parts.values() for net in part.pins.values()}
-    return {net: Point(net, net) for net, count in places.items() if count >= 2 and net != GROUND and net in outer}
+    outer = set(places)
+    for element in board.elements.values():
+        if element.kind in "VI" and not element.part:
+            places.update(set(element.nodes))
+    return [net for net, count in places.items() if count >= 2 and net != GROUND and net in outer]
 
 
 def default_states(board: Board) -> dict[str, State]:

@@ -1,0 +1,43 @@
+"""The two things a person gives: a board and readings, each by the path of a file or folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kilter.circuit.board import Board
+from kilter.importers.board_file import read_board_file
+from kilter.importers.netlist_choice import ENDINGS, read_netlist_file
+from kilter.importers.readings_file import read_readings
+from kilter.measure.errors import BadInput
+from kilter.records.reading import Reading
+
+BOARD_IN_FOLDER = "board.toml"
+
+
+def load_board(path: Path | str) -> Board:
+    """
+    The board in a board file (.toml), a netlist (.cir .sp .spice .net) or a folder that holds board.toml.
+
+    Raises:
+        BadInput: It cannot be read; the message says what and where.
+    """
+    path = Path(path)
+    if path.is_dir():
+        path /= BOARD_IN_FOLDER
+    if path.suffix.lower() == ".toml":
+        return read_board_file(path)
+    if path.suffix.lower() in ENDINGS:
+        return read_netlist_file(path)
+    raise BadInput(f"Cannot read the board {path.name}", f"the ending '{path.suffix}' of {path.name}",
+                   f".toml, {', '.join(ENDINGS)} or a folder with {BOARD_IN_FOLDER}",
+                   "Name a board file, a netlist or such a folder.")  # fmt: skip
+
+
+def load_readings(path: Path | str, board: Board) -> tuple[Reading, ...]:
+    """
+    The readings in a CSV or TOML file, in their order.
+
+    Raises:
+        BadInput: They cannot be read, or name what the board does not have.
+    """
+    return read_readings(Path(path), board)
