@@ -188,7 +188,7 @@ class Board:
     warnings: tuple[str, ...] = ()
     revision: str = ""
     source: str = ""
-    history: History = History()
+    history: History = field(default_factory=History)
 
     def nets(self) -> dict[str, list[str]]:
         """Net name to the 'ref.pin' places on it, in part order; nets inside a subcircuit are left out."""

@@ -93,14 +93,14 @@ def _blocks(board: Board) -> Iterator[Finding]:
     for block in board.blocks.values():
         for port, signal in block.inputs.items():
             if signal not in drivers and signal not in touched:
-                yield Finding(
-                    DOUBT, block.name, f"Nothing drives {signal}, the input {port} of {block.name}; it counts as unknown."
-                )
+                words = f"Nothing drives {signal}, the input {port} of {block.name}; it counts as unknown."
+                yield Finding(DOUBT, block.name, words)
         for need in block.needs:
             if need.point not in board.points and need.point not in touched:
-                yield Finding(WRONG, block.name, f"{block.name} needs a voltage at {need.point}, which nothing touches.")
+                words = f"{block.name} needs a voltage at {need.point}, which nothing touches."
+                yield Finding(WRONG, block.name, words)
         if not block.parts:
-            yield Finding(DOUBT, block.name, f"{block.name} has no part, so it can never be the culprit.")
+            yield Finding(NOTE, block.name, f"{block.name} has no part, so it can never be the culprit.")
 
 
 def _parts(board: Board, modes_of: Callable[[Part], Sized] | None) -> Iterator[Finding]:
