@@ -12,6 +12,10 @@ DIGITS = 4
 """Significant digits of a value printed without an uncertainty."""
 
 
+PLAIN_FROM, PLAIN_TO = 1e-6, 1e9
+"""Numbers outside are printed with an exponent."""
+
+
 @dataclass(frozen=True, slots=True)
 class Measured:
     """
@@ -62,6 +66,8 @@ def engineering(value: float, unit: str, digits: int = 3) -> str:
     rounded = float(f"{value:.{max(digits, 1) - 1}e}")
     prefix = _prefix(abs(rounded), unit)
     scaled = rounded / prefix.factor
+    if scaled and not PLAIN_FROM <= abs(scaled) < PLAIN_TO:
+        return _with_unit(f"{scaled:.{max(digits, 1) - 1}e}", prefix, unit)
     whole = 1 if scaled == 0 else math.floor(math.log10(abs(scaled)) + 1e-12) + 1
     return _with_unit(round_to(scaled, max(0, digits - whole)) if scaled else "0", prefix, unit)
 

@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import math
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_HALF_EVEN, Decimal, localcontext
+
+ENOUGH = 700
+"""Digits of the longest float written out in full."""
 
 
 def uncertainty_digits(uncertainty: float) -> int:
     """
     Decimal place of the last digit worth printing: 2 for hundredths, -1 for tens.
 
-    One significant digit, two where the first is a 1. The GUM (JCGM 100:2008, 7.2.6) asks for at most two; one
-    digit that starts with 1 would be coarse by up to half. A second digit that rounds to nothing is left out.
+    One significant digit, two where the first is a 1: the GUM (JCGM 100:2008, 7.2.6) asks for at most two, and so the
+    last digit is never coarser than half of the uncertainty.
 
     >>> uncertainty_digits(0.0234), uncertainty_digits(0.0123), uncertainty_digits(47)
     (2, 3, -1)
     """
-    two = f"{uncertainty:.1e}"
-    exponent = int(two.partition("e")[2])
-    return 1 - exponent if two[0] == "1" and two[2] != "0" else -int(f"{uncertainty:.0e}".partition("e")[2])
+    digits, _, exponent = f"{uncertainty:.1e}".partition("e")
+    return (1 if digits.startswith("1") else 0) - int(exponent)
 
 
 def round_to(value: float, place: int) -> str:
@@ -30,5 +32,7 @@ def round_to(value: float, place: int) -> str:
     """
     if not math.isfinite(value):
         return str(value)
-    rounded = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-place), rounding=ROUND_HALF_EVEN)
-    return f"{rounded + 0:f}" if rounded else f"{abs(rounded):f}" if place > 0 else "0"
+    with localcontext() as context:
+        context.prec = ENOUGH
+        rounded = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-place), rounding=ROUND_HALF_EVEN)
+    return f"{rounded if rounded else abs(rounded):f}" if rounded or place > 0 else "0"

@@ -84,7 +84,7 @@ def _as_expected(unit: Unit, expected: Unit | None) -> Unit | None:
     """The expected unit where this one may stand for it, the unit itself where none is expected, else None."""
     if expected is None or unit.key == expected.key:
         return unit
-    return expected if expected.loosely == unit.key else None
+    return expected if expected.loosely and expected.loosely == unit.key else None
 
 
 def _with_doubts(prefix: Prefix, rest: str, unit: Unit, factor: Decimal) -> Iterator[Meaning]:

@@ -11,7 +11,7 @@ from decimal import Decimal
 from kilter.measure.figures import LIKELY, POSSIBLE, Figure, read_figure, worst
 from kilter.measure.measured import Measured
 from kilter.measure.suffixes import Meaning, meanings
-from kilter.measure.units import Unit, units
+from kilter.measure.units import Unit, prefixes, units
 
 PLAIN = re.compile(r"([+-] ?)?([0-9.,][0-9 .,']*?)(\([0-9.,]+\))?(?:([eE])([+-]?[0-9]{1,3}))? *([^0-9.,()]*)")
 INFIX = re.compile(r"([+-] ?)?([0-9]{0,4})([pnuµmkKMGRrΩ])([0-9]{1,3})( ?[^0-9.,()]*)")
@@ -117,19 +117,28 @@ def _meant(term: Term, figure: Figure, expected: Unit | None, *, percent: bool) 
     """What the suffix means, and the doubts that a missing suffix or a capital E brings."""
     bare = not term.suffix and not term.exponent and figure.value != 0
     others = [*(expected.doubt_bare if expected and bare else ()), *(["%"] if percent and bare else [])]
-    code = _capital_e_code(term, figure, expected)
+    codes = [*_capital_e_code(term, figure, expected), *_digit_code(term, figure, expected)]
     for meaning in meanings(term.suffix, expected):
-        yield replace(meaning, standing=worst(meaning.standing, POSSIBLE)) if others or code else meaning
+        yield replace(meaning, standing=worst(meaning.standing, POSSIBLE)) if others or codes else meaning
     for word in others:
         yield from (replace(way, standing=POSSIBLE, reason=f"'{word}' left out") for way in meanings(word, expected))
-    if code:
-        reason = "'E' printed for the decimal point of a value in ohm"
-        yield from (replace(way, factor=code, standing=POSSIBLE, reason=reason) for way in meanings("ohm", expected))
+    yield from codes
 
 
-def _capital_e_code(term: Term, figure: Figure, expected: Unit | None) -> Decimal | None:
-    """For '4E7', which old resistors print for 4.7 ohm: the factor from 4e7 to 4.7; None where it cannot be that."""
+def _capital_e_code(term: Term, figure: Figure, expected: Unit | None) -> Iterator[Meaning]:
+    """'4E7', which old resistors print for 4.7 ohm."""
+    unit = expected or units()["ohm"]
     plain = term.capital_e and term.exponent.isdigit() and len(term.exponent) <= 2 and term.digits.isdigit()
-    if not plain or figure.value == 0 or (expected or units()["ohm"]).key != "ohm":
-        return None
-    return Decimal(f"{term.digits}.{term.exponent}") / figure.value
+    if plain and unit.key == "ohm" and figure.value != 0:
+        factor = Decimal(f"{term.digits}.{term.exponent}") / figure.value
+        yield Meaning(unit, factor, POSSIBLE, "'E' printed for the decimal point")
+
+
+def _digit_code(term: Term, figure: Figure, expected: Unit | None) -> Iterator[Meaning]:
+    """'104', which small capacitors print for 10 with four noughts, in picofarad; there is no third digit 7."""
+    bare = not term.suffix and not term.exponent and re.fullmatch(r"[1-9][0-9][0-689]", term.digits)
+    if expected and expected.digit_code and bare:
+        noughts = {"8": -2, "9": -1}.get(term.digits[2], int(term.digits[2]))
+        unit_of_code = Decimal(repr(prefixes()[expected.digit_code].factor))
+        factor = Decimal(term.digits[:2]).scaleb(noughts) * unit_of_code / figure.value
+        yield Meaning(expected, factor, POSSIBLE, "read as a three-digit code")

@@ -39,6 +39,7 @@ class Unit:
         doubts: For prefix keys 'm' and 'M', the unit spellings behind which it is doubtful; '' is: unit left out.
         slips: What a doubtful prefix may have been meant as: prefix keys or words of 'spelled'.
         doubt_bare: Prefixes that a bare number may have been meant with.
+        digit_code: Prefix in which three bare digits may be a code ('104' for 100 nF), or ''.
         bare_prefix: Whether a prefix alone, as in '4k7', may stand for this unit.
         endless_from: From here up 'more than so much' means over limit.
     """
@@ -55,6 +56,7 @@ class Unit:
     doubts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     slips: tuple[str, ...] = ()
     doubt_bare: tuple[str, ...] = ()
+    digit_code: str = ""
     bare_prefix: bool = True
     endless_from: float = float("inf")
 
@@ -141,6 +143,7 @@ def _unit(key: str, entry: Mapping[str, Any]) -> Unit:
         doubts={"m": tuple(entry.get("doubt_m", ())), "M": tuple(entry.get("doubt_M", ()))},
         slips=tuple(entry.get("slips", ())),
         doubt_bare=tuple(entry.get("doubt_bare", ())),
+        digit_code=entry.get("digit_code", ""),
         bare_prefix=entry.get("bare_prefix", True),
         endless_from=float(entry.get("endless_from", "inf")),
     )
