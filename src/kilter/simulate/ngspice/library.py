@@ -84,6 +84,7 @@ class Library:
 
     def __init__(self, path: str) -> None:
         self.complaints: list[str] = []
+        self._said: list[str] | None = None
         self._native = _declared(ctypes.CDLL(path))
         # The callbacks must live as long as the library does.
         self._callbacks = (_SendChar(self._hear), _SendStat(lambda *_: 0), _ControlledExit(lambda *_: os._exit(3)))
@@ -133,6 +134,14 @@ class Library:
         pairs = ctypes.cast(info.complex, POINTER(c_double))
         return np.ctypeslib.as_array(pairs, shape=(2 * info.length,)).copy().view(np.complex128)
 
+    def version(self) -> str:
+        """Such as 'ngspice-39'."""
+        said: list[str] = []
+        self._said = said
+        self.command("version -s")
+        self._said = None
+        return next((word for line in said for word in line.split() if word.startswith("ngspice-")), "ngspice")
+
     def hear_nothing_yet(self) -> None:
         """Forget earlier complaints."""
         self.complaints.clear()
@@ -145,6 +154,8 @@ class Library:
         channel, _, text = line.decode(errors="replace").partition(" ")
         if channel == "stderr" and text.strip():
             self.complaints.append(text.strip())
+        elif self._said is not None:
+            self._said.append(text)
         return 0
 
 

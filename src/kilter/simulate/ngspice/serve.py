@@ -17,6 +17,7 @@ JOBS: Mapping[str, Callable[..., object]] = {
     "alter_points": analyses.alter_points,
     "ac": analyses.ac,
     "transient": analyses.transient,
+    "version": Library.version,
 }
 
 

@@ -60,6 +60,10 @@ class NgspiceWorker:
         """Of the worker process; None when there is none."""
         return self._process.pid if self._process else None
 
+    def version(self) -> str:
+        """Name and version of the library, such as 'ngspice-39'."""
+        return cast(str, self._ask(0, "version"))
+
     def operating_point(self, netlist: str) -> Point:
         """DC solution: node to volts, and 'source#branch' to the amperes that flow into its positive end."""
         return cast(Point, self._ask(1, "operating_point", netlist))
