@@ -62,7 +62,7 @@ class Answers:
     def figures(self, test: Test) -> figures.Figures:
         """Mean, spread and unknown of a test read as a number."""
         if test.quantity == "temperature_rise":
-            return warmth.temperature_rise(self._modes(test), self._idle(test))
+            return warmth.temperature_rise(self._warming(test), self._idle(test))
         read = {"frequency": figures.frequency, "signal": figures.swing, "voltage": figures.voltage}
         return read[test.quantity](self._signal(test), self.lanes)
 
@@ -71,7 +71,7 @@ class Answers:
         if test.quantity == "look":
             return words.look_words(self._part(test), self._modes(test))
         if test.quantity == "heat":
-            return warmth.heat_words(self._modes(test), self._idle(test))
+            return warmth.heat_words(self._warming(test), self._idle(test))
         signal = self._signal(test)
         if test.quantity == "value":
             return words.value_words(self._values(test), signal, self.lanes)
@@ -100,8 +100,15 @@ class Answers:
         found = {key: mode_of(self.board, ref, key) for keys in own for key in keys}
         return [found[keys[0]] if keys else None for keys in own]
 
+    def _warming(self, test: Test) -> list[Mode | None]:
+        """The modes as far as they can heat: in an object that is off none does."""
+        modes = self._modes(test)
+        return modes if self.settling.state.powered else [None] * len(modes)
+
     def _idle(self, test: Test) -> Floats:
         """Chance that the part's rail is down, as far as the blocks whose chip it is can tell. Shape (H,)"""
+        if not self.settling.state.powered:
+            return np.ones(self.lanes)
         idle = np.zeros((1, 1))
         for block in self.board.blocks.values():
             if block.parts[:1] == (test.point,) and block.rails:

@@ -28,6 +28,7 @@ class BlockKind:
         reads: Quantities that can be read at its outputs.
         dead: Level at which its outputs rest when it is dead.
         meets_needs_itself: The function itself says what happens when a need is not met.
+        starts_with: Ports that it listens to when it is started; empty for all.
         source: Where the numbers come from.
     """
 
@@ -41,6 +42,7 @@ class BlockKind:
     reads: tuple[str, ...]
     dead: str
     meets_needs_itself: bool
+    starts_with: tuple[str, ...]
     source: str
 
 
@@ -132,5 +134,6 @@ def _kind(key: str, entry: Mapping[str, Any]) -> BlockKind:
         reads=tuple(entry.get("reads", table("block_kinds")["usual"]["reads"])),
         dead=entry.get("dead", effects()["dead"].level),
         meets_needs_itself=entry.get("unmet") == "act",
+        starts_with=tuple(entry.get("starts_with", ())),
         source=entry["source"],
     )

@@ -39,11 +39,7 @@ def together(drivers: Sequence[Signal]) -> Signal:
     free = pulses().doubted(silent)
     held = rests(np.where(low, LOW, HIGH)).doubted(judgement("bus", "stuck_doubt"))
     fight = (low & high) | at[BETWEEN].any(0)
-    out = choose(
-        low | high,
-        rests(np.where(low, LOW, HIGH)),
-        _idle(np.asarray(at[FLOATING].all(0)), np.asarray(at[UNPOWERED].all(0))),
-    )
+    out = choose(low | high, rests(np.where(low, LOW, HIGH)), _idle(lines))
     out = choose(fight, rests(BETWEEN), out)
     out = choose(moves, choose(low | high, held, free), out)
     return out.doubted(any_doubt(*lines.doubt))

@@ -37,7 +37,7 @@ def processor(work: Work) -> Mapping[str, Signal]:
     A port whose name begins with 'clock' gives the clock divided by 'divide', whatever the program does.
     """
     clock = work.inputs.get("clock", unknown())
-    ticking = clock.but(frequency=clock.frequency / work.number("divide"))
+    ticking = pulses(clock.frequency / work.number("divide"), spread=clock.spread)
     free, held_doubt = work.released()
     answers, data_doubt = _memory_answers(work)
     runs = clock.moves & free & answers

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+import numpy as np
+
 from kilter.measure.errors import BadInput
-from kilter.simulate.activity.signal import LOW, STILL, Signal, choose, rests, unknown
+from kilter.simulate.activity.signal import LOW, STILL, Signal, choose, pulses, rests, unknown
 from kilter.simulate.activity.work import Work
 
 
@@ -25,10 +27,10 @@ def counter(work: Work) -> Mapping[str, Signal]:
 
 def _divided(work: Work, by: float) -> Signal:
     source = work.inputs.get("in", unknown())
-    by_lane = choose(work.has("no_division"), source, source.but(frequency=source.frequency / by))
+    frequency = np.where(work.has("no_division"), source.frequency, source.frequency / by)
+    counting = choose(source.moves, pulses(frequency, spread=source.spread), rests(STILL))
     free, doubt = work.released()
-    counting = choose(source.moves, by_lane, rests(STILL)).doubted(source.doubt)
-    return choose(free, counting, rests(LOW)).doubted(doubt)
+    return choose(free, counting.doubted(source.doubt), rests(LOW)).doubted(doubt)
 
 
 def _stage(work: Work, port: str) -> int:

@@ -26,7 +26,8 @@ from kilter.simulate.activity.work import Work, everywhere
 def amplifier(work: Work) -> Mapping[str, Signal]:
     """A moving input comes out times 'gain'; one that rests gives silence."""
     source = work.inputs.get("in", unknown())
-    louder = source.but(size=source.size * abs(work.number("gain")))
+    size = source.size * abs(work.number("gain"))
+    louder = pulses(source.frequency, spread=source.spread, size=size)
     return everywhere(work, choose(source.moves, louder, rests(STILL)).doubted(source.doubt))
 
 

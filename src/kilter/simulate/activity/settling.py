@@ -25,13 +25,12 @@ from kilter.simulate.activity.signal import (
     Signal,
     choose,
     differ,
-    pulses,
     rests,
     unknown,
 )
 from kilter.simulate.activity.suffering import Suffering
 from kilter.simulate.activity.wires import Driver, Wires
-from kilter.simulate.activity.work import Work
+from kilter.simulate.activity.work import NEVER, Work
 
 Outputs = dict[Driver, Signal]
 
@@ -59,18 +58,13 @@ class Settling:
         """
         Every driven signal.
 
-        A loop starts from 'all is moving' and is swept until nothing changes, so that of several resting points it
-        finds the one that a board comes to which has been started well. A line that has not settled by then, such as
-        an inverter fed by itself, is unknown, and so is all that hangs on it.
+        All lines begin unknown and are swept until nothing changes, which is ternary simulation: a loop that only
+        keeps itself going, such as a latch, stays unknown unless something from outside decides it. A processor is
+        started first, as if its memory answered, and then has to live with what its memory does say.
         """
-        outputs: Outputs = {driver: pulses() for drivers in self.wires.drivers.values() for driver in drivers}
-        for _ in range(int(judgement("settling", "sweeps")) if self.wires.loops else 1):
-            changed = self._sweep(outputs, {})
-            if not any(lanes.any() for lanes in changed.values()):
-                break
-        else:
-            if self.wires.loops:
-                self._give_up(outputs)
+        outputs: Outputs = {driver: unknown() for drivers in self.wires.drivers.values() for driver in drivers}
+        for starting in (True, False) if self.wires.loops else (False,):
+            self._settle(outputs, starting=starting)
         return {signal: self._line(signal, outputs) for signal in self.wires.drivers}
 
     def stands(self, block: Block, signals: Mapping[str, Signal]) -> Standing:
@@ -82,43 +76,50 @@ class Settling:
 
         return standing(self.board, block, self.suffers, self.volts, feed)
 
-    def _sweep(self, outputs: Outputs, given_up: Mapping[Driver, Mask]) -> dict[Driver, Mask]:
+    def _settle(self, outputs: Outputs, *, starting: bool) -> None:
+        """
+        Sweeps until nothing changes.
+
+        Lanes that still change after a bound are made unknown for good; each further sweep makes at least one more so,
+        or is the last.
+        """
+        given_up: dict[Driver, Mask] = {}
+        for sweep in range(int(judgement("settling", "sweeps")) + len(outputs) + 1 if self.wires.loops else 1):
+            changed = self._sweep(outputs, given_up, starting=starting)
+            if not any(lanes.any() for lanes in changed.values()):
+                return
+            if sweep >= judgement("settling", "sweeps"):
+                given_up = {driver: given_up.get(driver, NEVER) | lanes for driver, lanes in changed.items()}
+        self._sweep(outputs, given_up, starting=starting)
+
+    def _sweep(self, outputs: Outputs, given_up: Mapping[Driver, Mask], *, starting: bool) -> Mapping[Driver, Mask]:
         """Every block once, in order; where its outputs changed."""
         changed: dict[Driver, Mask] = {}
         for block in self.wires.order:
-            for port, signal in self._block(block, outputs).items():
+            for port, signal in self._block(block, outputs, starting=starting).items():
                 driver = (block.name, port)
-                new = signal.doubted(np.where(given_up[driver], 1.0, 0.0)) if driver in given_up else signal
+                new = signal.doubted(np.where(given_up.get(driver, NEVER), 1.0, 0.0))
                 changed[driver] = differ(outputs[driver], new, judgement("settling", "tolerance"))
                 outputs[driver] = new
         return changed
 
-    def _give_up(self, outputs: Outputs) -> None:
-        """Lanes that still change are made unknown for good; each sweep makes at least one more so, or is the last."""
-        given_up: dict[Driver, Mask] = {driver: np.zeros((1, 1), np.bool_) for driver in outputs}
-        for _ in range(len(outputs) + 1):
-            changed = self._sweep(outputs, given_up)
-            if not any(lanes.any() for lanes in changed.values()):
-                return
-            given_up = {driver: given_up[driver] | changed[driver] for driver in outputs}
-        self._sweep(outputs, given_up)
-
-    def _block(self, block: Block, outputs: Outputs) -> Mapping[str, Signal]:
+    def _block(self, block: Block, outputs: Outputs, *, starting: bool) -> Mapping[str, Signal]:
         """What comes out of one block."""
         if not self.state.powered:
             return dict.fromkeys(block.outputs, rests(UNPOWERED, size=0.0))
         kind = block_kind(block)
         feeds = (self.wires.rail_signals[rail] for rail in block.rails if rail in self.wires.rail_signals)
         stands = self.stands(block, {signal: self._line(signal, outputs, block.name) for signal in feeds})
+        heard = kind.starts_with if starting and kind.starts_with else tuple(block.inputs)
         work = Work(
             block=block,
-            inputs={port: self._input(block, port, outputs) for port in block.inputs},
+            inputs={port: self._input(block, port, outputs) for port in block.inputs if port in heard},
             suffers={key: self.suffers.where(("block", block.name, key)) for key in effects()},
             met=stands.met,
             closed=not any(self.state.modes.get(ref) == "open" for ref in block.parts),
         )
         made = ACTS[kind.act](work)
-        met = ~np.zeros((1, 1), np.bool_) if kind.meets_needs_itself else stands.met
+        met = ~NEVER if kind.meets_needs_itself else stands.met
         return {port: self._out(work, port, made[port], met, stands) for port in block.outputs}
 
     def _input(self, block: Block, port: str, outputs: Outputs) -> Signal:
@@ -129,7 +130,10 @@ class Settling:
         """What a line does; a block does not hear its own voice where others drive the line too."""
         drivers = self.wires.drivers.get(signal, ())
         others = [driver for driver in drivers if driver[0] != leave_out] or list(drivers)
-        return together([outputs[driver] for driver in others]) if others else unknown()
+        line = together([outputs[driver] for driver in others]) if others else unknown()
+        for rail in (rail for rail, feed in self.wires.rail_signals.items() if feed == signal):
+            line = choose(self.suffers.where(("rail", rail, "short")), rests(LOW, size=0.0), line)
+        return line
 
     def _out(self, work: Work, port: str, made: Signal, met: Mask, stands: Standing) -> Signal:
         """One output: what the block makes, as its faults, needs, rails and pins let it through."""
