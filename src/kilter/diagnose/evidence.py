@@ -1,4 +1,4 @@
-"""Evidence: a reading put on the scale of its quantity and tied to the test that it answers."""
+"""Evidence and candidates: a reading taken, or one that could be, on the scale of its quantity."""
 
 from __future__ import annotations
 
@@ -29,8 +29,10 @@ class Evidence:
         value: The number read, NaN for a word. [scaled]
         word: The word read, '' for a number.
         sd: Standard uncertainty of the instrument. [scaled]
-        width: Length of the range over which a reading that means nothing may fall. [scaled]
+        width: Length of the range over which a reading that means nothing may fall: what this board and this
+            instrument could show, such as a bit more than the largest supply, not the range of a meter. [scaled]
         outlier: Chance that the reading is grossly wrong; None takes the setting.
+        model_sd: Standard error of what the model leaves out; None takes a share of the width. [scaled]
         place: Where it was written down, for messages.
     """
 
@@ -40,6 +42,7 @@ class Evidence:
     sd: float = 0.0
     width: float = 1.0
     outlier: float | None = None
+    model_sd: float | None = None
     place: str = ""
 
     @property
@@ -50,7 +53,35 @@ class Evidence:
     @property
     def noise(self) -> float:
         """Standard deviation of instrument and model error together. [scaled]"""
-        return float((self.sd**2 + (setting("model_error") * self.width) ** 2) ** 0.5)
+        model = setting("model_error") * self.width if self.model_sd is None else self.model_sd
+        return float((self.sd**2 + model**2) ** 0.5)
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """
+    A test that could be done next, with the instrument that would do it; the fields mean what they mean in `Evidence`.
+    """
+
+    test: Test
+    sd: float = 0.0
+    width: float = 1.0
+    outlier: float | None = None
+    model_sd: float | None = None
+
+    @property
+    def gross(self) -> float:
+        """Chance that the reading would be grossly wrong."""
+        return self.read().gross
+
+    @property
+    def noise(self) -> float:
+        """Standard deviation of instrument and model error together. [scaled]"""
+        return self.read().noise
+
+    def read(self, value: float = float("nan"), word: str = "") -> Evidence:
+        """The evidence that this test would give if it read so. [scaled]"""
+        return Evidence(self.test, value, word, self.sd, self.width, self.outlier, self.model_sd)
 
 
 def columns(predictions: Sequence[Prediction]) -> dict[TestKey, tuple[int, int]]:

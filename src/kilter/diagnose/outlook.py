@@ -1,0 +1,86 @@
+"""What leading suspects expect a test to read, in words for the bench."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kilter.diagnose.expect import Expected
+from kilter.diagnose.posterior import Posterior
+from kilter.measure.measured import engineering
+from kilter.measure.quantities import quantity
+from kilter.measure.scales import from_scale
+from kilter.simulate.prediction import Floats
+
+MOST_SUSPECTS = 4
+BAND = 2.0
+"""Standard deviations on either side that the band in words covers."""
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """
+    What one suspect expects of one test.
+
+    Args:
+        suspect: Part reference, or 'nothing wrong'.
+        words: Such as '4.90 V to 5.10 V', 'mostly pulsing' or 'anything'.
+    """
+
+    suspect: str
+    words: str
+
+
+def outlooks(posterior: Posterior, expected: Expected, test: int) -> tuple[Outlook, ...]:
+    """Expected readings under 'nothing wrong' and under the likeliest hypothesis of each of the leading suspects."""
+    found = [Outlook("nothing wrong", healthy_words(expected, test))] if test not in expected.words else []
+    for part in list(posterior.parts())[:MOST_SUSPECTS]:
+        row = next((h for h, one in enumerate(expected.hypotheses) if any(ref == part for ref, _ in one)), None)
+        if row is not None:
+            found.append(Outlook(part, expected_words(expected, test, row)))
+    return tuple(found)
+
+
+def expected_words(expected: Expected, test: int, row: int) -> str:
+    """What one hypothesis of the mixture expects of one test."""
+    if test in expected.words:
+        names, chances = expected.words[test]
+        return likely_words(names, chances[row])
+    if expected.unknown[row, test] > 0.5:
+        return "anything"
+    return band_words(
+        expected.candidates[test].test.quantity, float(expected.mean[row, test]), float(expected.spread[row, test])
+    )
+
+
+def healthy_words(expected: Expected, test: int) -> str:
+    """What a healthy board reads."""
+    mean, spread = expected.healthy[:, test]
+    return band_words(expected.candidates[test].test.quantity, float(mean), float(spread))
+
+
+def band_words(quantity_key: str, mean: float, spread: float) -> str:
+    """
+    A band of two standard deviations on the quantity's scale. [scaled in, unit out]
+
+    >>> band_words("voltage", 5.0, 0.05)
+    '4.90 V to 5.10 V'
+    """
+    if not np.isfinite(mean):
+        return "anything"
+    unit = quantity(quantity_key).unit
+    low, high = (engineering(float(from_scale(quantity_key, mean + side * spread)), unit) for side in (-BAND, BAND))
+    return low if low == high else f"{low} to {high}"
+
+
+def likely_words(names: tuple[str, ...], chances: Floats) -> str:
+    """
+    The words that make up most of the chance, likeliest first.
+
+    >>> likely_words(("low", "high", "pulsing"), np.array([0.02, 0.03, 0.95]))
+    'pulsing'
+    """
+    order = np.argsort(-chances, kind="stable")
+    needed = int(np.searchsorted(np.cumsum(chances[order]), 0.8)) + 1
+    return "anything" if needed == len(names) > 1 else " or ".join(names[k] for k in order[:needed])
