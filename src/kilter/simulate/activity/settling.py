@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -78,29 +78,41 @@ class Settling:
 
     def _settle(self, outputs: Outputs, *, starting: bool) -> None:
         """
-        Sweeps until nothing changes.
+        Sweeps until nothing changes; without loops once is enough.
 
         Lanes that still change after a bound are made unknown for good; each further sweep makes at least one more so,
         or is the last.
         """
+        bound = int(judgement("settling", "sweeps")) if self.wires.loops else 0
         given_up: dict[Driver, Mask] = {}
-        for sweep in range(int(judgement("settling", "sweeps")) + len(outputs) + 1 if self.wires.loops else 1):
-            changed = self._sweep(outputs, given_up, starting=starting)
-            if not any(lanes.any() for lanes in changed.values()):
+        moved = set(self.board.blocks)
+        for sweep in range(bound + len(outputs) + 1):
+            changed = self._sweep(outputs, given_up, moved, starting=starting)
+            if not changed or not self.wires.loops:
                 return
-            if sweep >= judgement("settling", "sweeps"):
-                given_up = {driver: given_up.get(driver, NEVER) | lanes for driver, lanes in changed.items()}
-        self._sweep(outputs, given_up, starting=starting)
+            moved = {block for block, _ in changed}
+            if sweep >= bound:
+                moved = set(self.board.blocks)
+                given_up |= {driver: given_up.get(driver, NEVER) | lanes for driver, lanes in changed.items()}
+        self._sweep(outputs, given_up, set(self.board.blocks), starting=starting)
 
-    def _sweep(self, outputs: Outputs, given_up: Mapping[Driver, Mask], *, starting: bool) -> Mapping[Driver, Mask]:
-        """Every block once, in order; where its outputs changed."""
+    def _sweep(
+        self, outputs: Outputs, given_up: Mapping[Driver, Mask], moved: Collection[str], *, starting: bool
+    ) -> dict[Driver, Mask]:
+        """Every block once, in order, that listens to one that moved; where its outputs changed."""
         changed: dict[Driver, Mask] = {}
+        everything, moved = len(moved) == len(self.board.blocks), set(moved)
         for block in self.wires.order:
+            if not everything and moved.isdisjoint(self.wires.listens[block.name]):
+                continue
             for port, signal in self._block(block, outputs, starting=starting).items():
                 driver = (block.name, port)
-                new = signal.doubted(np.where(given_up.get(driver, NEVER), 1.0, 0.0))
-                changed[driver] = differ(outputs[driver], new, judgement("settling", "tolerance"))
+                new = signal.doubted(given_up[driver]) if driver in given_up else signal
+                lanes = differ(outputs[driver], new, judgement("settling", "tolerance"))
                 outputs[driver] = new
+                if lanes.any():
+                    changed[driver] = lanes
+                    moved.add(block.name)
         return changed
 
     def _block(self, block: Block, outputs: Outputs, *, starting: bool) -> Mapping[str, Signal]:

@@ -101,5 +101,8 @@ def differ(one: Signal, other: Signal, tolerance: float) -> Mask:
 
 
 def _made(**values: ArrayLike) -> Signal:
-    level = np.atleast_2d(np.asarray(values.pop("level"), np.int8))
-    return Signal(level=level, **{name: np.atleast_2d(np.asarray(v, np.float64)) for name, v in values.items()})
+    made: dict[str, Any] = {name: np.asarray(value, _KINDS.get(name, np.float64)) for name, value in values.items()}
+    return Signal(**{name: array if array.ndim == 2 else np.atleast_2d(array) for name, array in made.items()})
+
+
+_KINDS: dict[str, Any] = {"level": np.int8}

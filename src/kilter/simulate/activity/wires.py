@@ -19,6 +19,7 @@ class Wires:
         heard: Signals that some block listens to or a rail hangs on.
         order: Blocks, each after those it listens to as far as loops allow.
         rail_signals: Rail to the signal that feeds it, where a block does.
+        listens: Block to the blocks that it listens to.
         loops: Whether some block stands before one that it listens to.
     """
 
@@ -26,6 +27,7 @@ class Wires:
     heard: frozenset[str]
     order: tuple[Block, ...]
     rail_signals: Mapping[str, str]
+    listens: Mapping[str, frozenset[str]]
     loops: bool
 
 
@@ -45,6 +47,7 @@ def wires_of(board: Board) -> Wires:
         heard=frozenset(heard | set(feeds.values())),
         order=tuple(board.blocks[name] for name in order),
         rail_signals=feeds,
+        listens={name: frozenset(others) for name, others in listens.items()},
         loops=any(place[other] >= place[name] for name, others in listens.items() for other in others),
     )
 
