@@ -1,0 +1,182 @@
+"""
+When to stop asking: compare acting now, one more test, and leaving the object as it is.
+
+Everything is an expected loss in minutes (data/costs.toml). Acting on a set of parts costs their repairs, with the
+worth of the intervention, and if a fault is left the loss of an object that stays silent. Leaving it costs that loss
+unless nothing is wrong. Asking costs the best test, then the best of acting or leaving after each of its outcomes.
+Because one test seldom settles the matter, asking is also judged by the tests that it would take to remove all doubt
+at the rate of the best one, followed by the right repair; the smaller of the two losses counts. That second figure is
+an estimate and leans towards asking.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from kilter.circuit.board import Board
+from kilter.diagnose.ask import Advice
+from kilter.diagnose.cost import grade_cost
+from kilter.diagnose.evidence import key_of
+from kilter.diagnose.expect import Expected
+from kilter.diagnose.outcomes import outcome_shares
+from kilter.diagnose.posterior import Posterior
+from kilter.diagnose.settings import setting, settings
+from kilter.simulate.prediction import Floats
+
+MOST_SETS = 40
+OUTCOMES = 12
+
+
+@dataclass(frozen=True)
+class Repair:
+    """What it takes to replace one part. [min], grade 0 to 6"""
+
+    minutes: float
+    grade: int
+
+    @property
+    def cost(self) -> float:
+        """Time and the worth of the intervention. [min]"""
+        return self.minutes + grade_cost(self.grade)
+
+
+@dataclass(frozen=True)
+class Decision:
+    """
+    What to do now, with the numbers behind it.
+
+    Args:
+        action: 'test', 'act' or 'leave'.
+        parts: The parts to act on, for 'act'.
+        advice: The test to do, for 'test'.
+        losses: Expected loss of the best choice of each kind; a kind that is not open is absent. [min]
+        fixed: Probability that acting on `best_parts` removes every fault.
+        best_parts: The parts that acting now would replace, whatever was decided.
+        words: The decision in one sentence.
+    """
+
+    action: str
+    parts: tuple[str, ...]
+    advice: Advice | None
+    losses: Mapping[str, float]
+    fixed: float
+    best_parts: tuple[str, ...]
+    words: str
+
+
+def repairs_of(board: Board) -> dict[str, Repair]:
+    """Usual effort to replace each part: pulled from a socket, a later part, or an original one."""
+    kinds = {ref: "socketed" if p.socketed else "original" if p.original else "later" for ref, p in board.parts.items()}
+    minutes, grades = settings("repair_minutes"), settings("repair_grade")
+    return {ref: Repair(float(minutes[kind]), int(grades[kind])) for ref, kind in kinds.items()}
+
+
+def decide(
+    posterior: Posterior,
+    expected: Expected,
+    advice: Sequence[Advice],
+    repairs: Mapping[str, Repair],
+    ties: Sequence[tuple[str, ...]] = (),
+    *,
+    static_loss: float | None = None,
+) -> Decision:
+    """
+    Weighs testing, acting and leaving.
+
+    Args:
+        posterior: What is believed now.
+        expected: The mixture over the open tests.
+        advice: The open tests, best first.
+        repairs: What replacing each part takes; parts without an entry cannot be acted on.
+        ties: Groups that no test can part; acting on a whole group is one of the choices.
+        static_loss: Loss when the object stays silent; None takes the setting. [min]
+    """
+    lost = setting("static_loss") if static_loss is None else static_loss
+    acts = _Acts(posterior, expected, repairs, ties, lost)
+    now = acts.losses(expected.weights)
+    best = int(np.argmin(now[1:])) + 1 if len(now) > 1 else 0
+    losses = {"leave": float(now[0])} | ({"act": float(now[best])} if best else {})
+    if advice:
+        losses["test"] = _asking(acts, expected, advice[0])
+    action = min(losses, key=lambda kind: (losses[kind], ("leave", "test", "act").index(kind)))
+    parts = acts.sets[best]
+    return Decision(
+        action=action,
+        parts=parts if action == "act" else (),
+        advice=advice[0] if action == "test" else None,
+        losses=losses,
+        fixed=float(acts.fixes[best] @ expected.weights) if best else 0.0,
+        best_parts=parts,
+        words=_words(action, parts, advice, losses, posterior),
+    )
+
+
+class _Acts:
+    """The choices that end the asking: leave it (the first), or replace a set of parts."""
+
+    def __init__(
+        self,
+        posterior: Posterior,
+        expected: Expected,
+        repairs: Mapping[str, Repair],
+        ties: Sequence[tuple[str, ...]],
+        lost: float,
+    ) -> None:
+        self.lost = lost
+        faulty = [frozenset(part for part, _ in posterior.faults_now(one)) for one in expected.hypotheses]
+        self.sets = _sets(posterior, faulty, repairs, ties)
+        self.costs = np.array([sum(repairs[part].cost for part in one) for one in self.sets])
+        self.fixes = np.array([[now <= set(one) for now in faulty] + [False] for one in self.sets], dtype=float)
+        own = [sum(repairs[part].cost for part in now if part in repairs) for now in faulty]
+        self.own = np.minimum(np.array([*own, lost]), lost)
+
+    def losses(self, weights: Floats) -> Floats:
+        """Expected loss of each choice. [min]"""
+        return np.asarray(self.costs + self.lost * (1.0 - self.fixes @ weights))
+
+
+def _sets(
+    posterior: Posterior,
+    faulty: Sequence[frozenset[str]],
+    repairs: Mapping[str, Repair],
+    ties: Sequence[tuple[str, ...]],
+) -> list[tuple[str, ...]]:
+    """Nothing first; then single suspects, ties, the leading fault sets, and suspects taken together in order."""
+    suspects = [part for part in posterior.parts() if part in repairs][:MOST_SETS]
+    together: Iterable[tuple[str, ...]] = (tuple(suspects[: k + 1]) for k in range(min(len(suspects), 6)))
+    wanted = [(), *((part,) for part in suspects), *ties, *(tuple(now) for now in faulty[:MOST_SETS]), *together]
+    kept = (tuple(sorted(one)) for one in wanted if all(part in repairs for part in one))
+    return list(dict.fromkeys(kept))
+
+
+def _asking(acts: _Acts, expected: Expected, advice: Advice) -> float:
+    """Loss of asking: one test and then the best choice, or all doubt removed at the rate of this test. [min]"""
+    test = next(c for c, one in enumerate(expected.candidates) if key_of(one.test) == key_of(advice.test))
+    after = 0.0
+    for share in outcome_shares(expected, test, OUTCOMES).T:
+        chance = float(expected.weights @ share)
+        if chance > 0:
+            after += chance * float(acts.losses(expected.weights * share / chance).min())
+    positive = expected.weights[expected.weights > 0]
+    doubt = float(-(positive * np.log2(positive)).sum())
+    to_the_end = advice.cost * max(1.0, doubt / max(advice.bits, 1e-9)) + float(expected.weights @ acts.own)
+    return min(advice.cost + after, to_the_end)
+
+
+def _words(
+    action: str, parts: tuple[str, ...], advice: Sequence[Advice], losses: Mapping[str, float], posterior: Posterior
+) -> str:
+    numbers = ", ".join(f"{kind} {loss:.0f}" for kind, loss in losses.items())
+    if action == "test":
+        test = advice[0].test
+        what = f"Read {test.quantity} at {test.point} in state '{test.state}'"
+    elif action == "act":
+        what = f"Replace {' and '.join(parts)}"
+    elif posterior.healthy > 0.5:
+        what = "Leave it: no fault that the model knows explains the readings better than none"
+    else:
+        what = "Leave it as it is, for static display"
+    return f"{what} (expected loss in minutes: {numbers})."

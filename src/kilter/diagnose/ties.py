@@ -1,0 +1,56 @@
+"""
+Ties: suspects that no remaining test can tell apart.
+
+Two suspects are compared over the hypotheses that hold one of them and not the other. If in every remaining test
+their predicted readings overlap by at least the setting, they are tied; ties chain into groups. Each test is judged
+by itself, so suspects that only many weak tests together could part are still called a tie.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kilter.diagnose.expect import Expected
+from kilter.diagnose.outcomes import outcome_shares
+from kilter.diagnose.posterior import Posterior
+from kilter.diagnose.settings import setting
+from kilter.simulate.prediction import Floats
+
+OUTCOMES = 64
+
+
+def ties(posterior: Posterior, expected: Expected) -> tuple[tuple[str, ...], ...]:
+    """
+    Groups of two or more suspects that stay together, likeliest group first.
+
+    Args:
+        expected: The mixture over all tests that are still open.
+    """
+    suspects = [part for part, share in posterior.parts().items() if share >= setting("leader")]
+    holds = [np.array([_holds(one, part) for one in expected.hypotheses] + [False]) for part in suspects]
+    shares = [outcome_shares(expected, c, OUTCOMES) for c in range(len(expected.candidates))]
+    leader = list(range(len(suspects)))
+    for a in range(len(suspects)):
+        for b in range(a + 1, len(suspects)):
+            if leader[a] != leader[b] and _overlap(expected.weights, holds[a], holds[b], shares) >= setting(
+                "tie_overlap"
+            ):
+                leader = [leader[a] if one == leader[b] else one for one in leader]
+    groups = [tuple(suspects[i] for i, one in enumerate(leader) if one == first) for first in dict.fromkeys(leader)]
+    return tuple(group for group in groups if len(group) > 1)
+
+
+def _overlap(weights: Floats, a: NDArray[np.bool_], b: NDArray[np.bool_], shares: Sequence[Floats]) -> float:
+    """Smallest overlap over the tests; 0 where the two only ever occur together, which is no tie of alternatives."""
+    first, second = weights * (a & ~b), weights * (b & ~a)
+    if first.sum() <= 0 or second.sum() <= 0:
+        return 0.0
+    first, second = first / first.sum(), second / second.sum()
+    return min((float(np.minimum(first @ one, second @ one).sum()) for one in shares), default=1.0)
+
+
+def _holds(hypothesis: frozenset[tuple[str, str]], part: str) -> bool:
+    return any(ref == part for ref, _ in hypothesis)
