@@ -114,9 +114,9 @@ class Library:
             names.append(listed[len(names)].decode())
         return names
 
-    def last(self, name: str) -> float:
+    def last(self, name: str | bytes) -> float:
         """The last number of a real vector; NaN when it is missing."""
-        found = self._native.ngGet_Vec_Info(name.encode())
+        found = self._native.ngGet_Vec_Info(name if isinstance(name, bytes) else name.encode())
         if not found or not found.contents.real or not found.contents.length:
             return float("nan")
         return float(found.contents.real[found.contents.length - 1])
