@@ -131,7 +131,7 @@ def _stamp_diodes(
     mirrored = -(wanted + one_ampere)
     back, back_limited = _limit(mirrored, -(last[0] + one_ampere), vt, np.ones_like(saturation))
     in_breakdown = np.isfinite(one_ampere) & (mirrored > -30 * vt)
-    volts = np.where(in_breakdown, -back - one_ampere, volts)
+    volts = np.where(in_breakdown, -back - np.where(in_breakdown, one_ampere, 0.0), volts)
     limited = np.where(in_breakdown, back_limited, limited)
     last[0] = volts
     current, conductance = diode_current(saturation, one_ampere, vt, volts)

@@ -31,7 +31,7 @@ def sample_parameters(board: Board, equations: Equations, samples: int, seed: in
                 row = equations.parameter[key]
                 factor = np.exp(power * spread / 2.0 * _draws(key, samples, seed))
                 if key[0] == "bv":
-                    table[row] += element.model["bv"] * (factor - 1.0)
+                    table[row] += (factor - 1.0) * (element.model["bv"] if np.isfinite(equations.nominal[row]) else 0.0)
                 else:
                     table[row] *= factor
     return table
