@@ -19,6 +19,7 @@ def clocked(**more):
         parts=[Part("X1", "crystal", {})],
         rails=[FIVE],
         points={"bias": Point("bias", "b1")},
+        elements={"R1": Element("R1", "R", ("vcc", "b1"), 1e3), "R2": Element("R2", "R", ("b1", "0"), 470.0)},
         **more,
     )
 
@@ -125,6 +126,40 @@ def test_faults_of_a_member_act_through_the_needs_if_there_are_any():
     ]:
         assert says(made, fault, circuit=by) == 0.0
     assert says(amplifier(needs=(), elements=False), ("Q3", "low_gain")) == pytest.approx(0.2)
+
+
+@pytest.mark.parametrize(
+    ("ref", "mode", "pulsing"),
+    [
+        ("C1", "open", 0.0),  # a coupling capacitor stops the signal without moving any DC voltage
+        ("C1", "low", 0.2),
+        ("C1", "short", 1.0),  # felt by the circuit, whose needs stay met in this made-up case
+        ("C2", "open", 1.0),  # between a rail and ground: the circuit predictor's business
+        ("R1", "open", 1.0),
+    ],
+)
+def test_what_dc_does_not_notice_is_not_taken_for_fine(ref, mode, pulsing):
+    """That direct current does not pass a capacitor, and so does not tell a good one from an open one, is physics."""
+    nets = {"C1": ("a", "b"), "C2": ("vcc", "0"), "R1": ("vcc", "b")}
+    parts = [Part(name, "film" if name[0] == "C" else "resistor", {"1": p, "2": n}) for name, (p, n) in nets.items()]
+    need = (Need("b", 0.0, 9.0),)
+    amp = Block("amp", "amplifier", ("Q3", *nets), ("V5",), {"in": "tone"}, {"out": "loud"}, need)
+    made = board(
+        amp,
+        block("tone", "given", numbers={"frequency": 1e3}),
+        parts=[Part("Q3", "transistor", {}), *parts],
+        rails=[FIVE],
+        elements={name: Element(name, name[0], pair, 1e-6, name) for name, pair in nets.items()},
+    )
+
+    def circuit(_board, _state, hypotheses, pairs):
+        return np.full((len(hypotheses), 1, len(pairs)), 5.0)
+
+    said = predicted(made, "loud", "level", (ref, mode), circuit=circuit)
+    assert said.get("pulsing", 0.0) == pytest.approx(pulsing)
+    if mode == "open":
+        pulled = predicted(made, "loud", "level", state=ON.after(unplugged=ref), circuit=circuit)
+        assert pulled.get("pulsing", 0.0) == pytest.approx(pulsing)
 
 
 def test_amplifier_gain():

@@ -9,13 +9,11 @@ import numpy as np
 
 from kilter.circuit.board import GROUND, Block, Board, Rail, State
 from kilter.simulate.activity.block_kinds import judgement
+from kilter.simulate.activity.pairs import NetPair, pair_of
 from kilter.simulate.activity.signal import HIGH, LOW, UNPOWERED, Floats, Mask, Signal, any_doubt
 from kilter.simulate.activity.suffering import Suffering
 from kilter.simulate.activity.work import CERTAIN, NEVER
 from kilter.simulate.prediction import Hypothesis
-
-NetPair = tuple[str, str]
-"""(net of the red probe, net of the black one)."""
 
 Circuit = Callable[[Board, State, Sequence[Hypothesis], Sequence[NetPair]], Floats]
 """Voltages between pairs of nets, tolerance sample by sample; NaN where not settled. [V], shape (H, S, pairs)"""
@@ -35,14 +33,6 @@ class Standing:
     powered: Mask
     met: Mask
     doubt: Floats
-
-
-def wanted_pairs(board: Board) -> tuple[NetPair, ...]:
-    """The voltages that the blocks want to know from the circuit: rails and needs, each once."""
-    blocks = board.blocks.values()
-    rails = [(board.rails[name].net, GROUND) for block in blocks for name in block.rails if name in board.rails]
-    needs = [_pair(board, need.point) for block in blocks for need in block.needs]
-    return tuple(dict.fromkeys(rails + needs))
 
 
 def standing(
@@ -68,7 +58,7 @@ def standing(
         powered, doubt = powered & good, any_doubt(doubt, unsure)
     met = ~NEVER
     for need in block.needs:
-        here = volts.get(_pair(board, need.point))
+        here = volts.get(pair_of(board, need.point))
         if here is not None:
             met = met & ((here >= need.low) & (here <= need.high) | np.isnan(here))
             doubt = any_doubt(doubt, np.isnan(here))
@@ -97,7 +87,3 @@ def _in_band(rail: Rail, here: Floats) -> tuple[Mask, Floats]:
     inside = (here >= min(rail.low, rail.high)) & (here <= max(rail.low, rail.high))
     off = here / rail.nominal < judgement("rail", "brown")
     return ~off, np.where(inside | off, 0.0, 1.0)
-
-
-def _pair(board: Board, point: str) -> NetPair:
-    return (board.points[point].net, board.points[point].against) if point in board.points else (point, GROUND)

@@ -10,7 +10,8 @@ from kilter.circuit.board import Board, State
 from kilter.measure.quantities import quantity
 from kilter.records.test import Test
 from kilter.simulate.activity.answers import ON_PARTS, Answers, readable
-from kilter.simulate.activity.power import Circuit, NetPair, wanted_pairs
+from kilter.simulate.activity.pairs import NetPair, wanted_pairs
+from kilter.simulate.activity.power import Circuit
 from kilter.simulate.activity.settling import Settling
 from kilter.simulate.activity.signal import Floats
 from kilter.simulate.activity.suffering import suffering

@@ -11,7 +11,8 @@ from kilter.circuit.board import Block, Board, State
 from kilter.simulate.activity.acts import ACTS
 from kilter.simulate.activity.block_kinds import block_kind, effects, judgement, values_of
 from kilter.simulate.activity.bus import together
-from kilter.simulate.activity.power import NetPair, Standing, standing
+from kilter.simulate.activity.pairs import NetPair
+from kilter.simulate.activity.power import Standing, standing
 from kilter.simulate.activity.signal import (
     FLOATING,
     HIGH,

@@ -3,26 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import isnan
 
 import numpy as np
 
 from kilter.circuit.board import Block
 from kilter.measure.errors import BadInput
 from kilter.simulate.activity.block_kinds import values_of
-from kilter.simulate.activity.signal import HIGH, LOW, NAN, STILL, UNPOWERED, Signal, choose, pulses, rests, unknown
+from kilter.simulate.activity.signal import HIGH, LOW, STILL, UNPOWERED, Signal, choose, pulses, rests, unknown
 from kilter.simulate.activity.work import Work, everywhere
 
 
 def given(work: Work) -> Mapping[str, Signal]:
     """A number 'value', a 'frequency' (0 for steady), a steady 'level' (0 low, 1 high), or all unknown."""
-    numbers = work.block.numbers
-    if "value" in numbers:
-        return everywhere(work, rests(HIGH if numbers["value"] else LOW, value=_whole(work.block)))
-    if numbers.get("frequency", 0.0) > 0.0:
-        return everywhere(work, pulses(numbers["frequency"], size=numbers.get("size", NAN)))
-    if "level" in numbers:
-        return everywhere(work, rests(HIGH if numbers["level"] else LOW, size=numbers.get("size", NAN)))
-    return everywhere(work, rests(STILL) if "frequency" in numbers else unknown())
+    value, frequency, level, size = (work.number(name) for name in ("value", "frequency", "level", "size"))
+    if not isnan(value):
+        return everywhere(work, rests(HIGH if value else LOW, value=_whole(work.block, value)))
+    if frequency > 0.0:
+        return everywhere(work, pulses(frequency, size=size))
+    if not isnan(level):
+        return everywhere(work, rests(HIGH if level else LOW, size=size))
+    return everywhere(work, unknown() if isnan(frequency) else rests(STILL))
 
 
 def supply(work: Work) -> Mapping[str, Signal]:
@@ -54,8 +55,8 @@ def _volts(work: Work) -> Signal:
     return rests(HIGH, size=work.number("voltage"), spread=work.number("tolerance") / 2.0)
 
 
-def _whole(block: Block) -> float:
-    value, values = block.numbers["value"], values_of(block)
+def _whole(block: Block, value: float) -> float:
+    values = values_of(block)
     if value == int(value) and 0 <= value < values:
         return float(value)
     doing = f"Cannot work out the block {block.name}"

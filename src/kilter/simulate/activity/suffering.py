@@ -9,9 +9,10 @@ import numpy as np
 
 from kilter.circuit.board import GROUND, Block, Board, State
 from kilter.measure.tables import table
-from kilter.parts.kinds import Change, Mode
+from kilter.parts.kinds import Change, Mode, part_kind
 from kilter.records.part import Part
 from kilter.simulate.activity.block_kinds import block_kind, effects
+from kilter.simulate.activity.pairs import pairs_of
 from kilter.simulate.activity.signal import Mask
 from kilter.simulate.activity.wires import net_of
 from kilter.simulate.circuit.faults import mode_of, present_faults
@@ -65,15 +66,20 @@ def _marks_of_state(board: Board, state: State) -> Marks:
     """Parts that are out of their place and pins that are lifted."""
     marks: set[Mark] = set()
     for block in board.blocks.values():
-        out = [ref for ref in block.parts if ref in state.unplugged]
-        if block.parts and block.parts[0] in out:
-            marks |= {("output", block.name, port) for port in block.outputs}
-        elif any(not _in_circuit(board, ref) for ref in out):
-            marks.add(("block", block.name, _member("open")))
+        for ref in (ref for ref in block.parts if ref in state.unplugged):
+            if ref == block.parts[0]:
+                marks |= {("output", block.name, port) for port in block.outputs}
+            elif ref in board.parts:
+                marks |= set(_on(board, block, board.parts[ref], _opened(*board.parts[ref].pins)))
     for ref, _, pin in (place.partition(".") for place in state.lifted):
         if ref in board.parts:
-            marks |= _marks_of_fault(board, board.parts[ref], Mode("lifted", "", 0.0, (Change("open", (pin,)),)))
+            marks |= _marks_of_fault(board, board.parts[ref], _opened(pin))
     return frozenset(marks)
+
+
+def _opened(*pins: str) -> Mode:
+    """What a hand does that unplugs a part or lifts a pin; a part without pins is open all the same."""
+    return Mode("open", "open", 0.0, tuple(Change("open", (pin,)) for pin in pins or ("1",)))
 
 
 def _marks_of_fault(board: Board, part: Part | None, mode: Mode) -> Marks:
@@ -88,16 +94,17 @@ def _on(board: Board, block: Block, part: Part, mode: Mode) -> Iterable[Mark]:
     What one mode of a member does to its block.
 
     A mode with a block effect has that. A pin that does not connect cuts the port or rail that hangs on it. What the
-    circuit feels reaches the block through its rails and needs, if it has any. For the rest the member table speaks.
+    circuit feels reaches the block through its needs, and a part that hangs between rails through these. For the rest,
+    such as an open timing resistor of a block without needs, or an open coupling capacitor, the member table speaks.
     """
     if mode.block:
         return [("block", block.name, _understood(block, mode.block))]
     chip, felt = part.ref == block.parts[0], _feels(board, part, mode)
     pins = [change.pins[0] for change in mode.circuit if change.verb == "open"]
     wired = [mark for pin in pins if pin in part.pins for mark in _cut(board, block, part.pins[pin])]
-    if wired and (chip or not felt):
+    if wired and (chip or part_kind(part.kind).each_pin_open):
         return wired
-    if felt and (block.needs or block.rails):
+    if pairs_of(board, block) and (_between_rails(board, part) or (felt and block.needs)):
         return []
     if pins and chip and len(part.pins) > 2:
         return [("block", block.name, "wrong")]  # a pin of which nobody wrote down what it does
@@ -137,11 +144,23 @@ def _in_circuit(board: Board, ref: str) -> bool:
 
 
 def _feels(board: Board, part: Part, mode: Mode) -> bool:
-    """Whether an element of the part stands on a net that the mode touches, or has the number that it moves."""
+    """
+    Whether the DC circuit notices: an element of the part stands on a net that the mode touches, or has its number.
+
+    Of a capacitor it notices bridges only, of a coil no change of its value.
+    """
     nets = {part.pins.get(pin, "") for change in mode.circuit for pin in change.pins}
+    verbs = {change.verb for change in mode.circuit}
     own = [element for element in board.elements.values() if element.part == part.ref]
-    moved = any(change.verb in ("scale", "set") for change in mode.circuit)
-    return bool(own) and (moved or any(nets & set(element.nodes) for element in own))
+    if verbs & {"scale", "set"}:
+        return any(element.kind not in "CL" for element in own)
+    return any(nets & set(element.nodes) and (element.kind != "C" or verbs == {"bridge"}) for element in own)
+
+
+def _between_rails(board: Board, part: Part) -> bool:
+    """Whether it hangs on nothing but rails and ground, and stands in the circuit."""
+    nets = {GROUND, *(rail.net for rail in board.rails.values())}
+    return _in_circuit(board, part.ref) and len(part.pins) == 2 and nets.issuperset(part.pins.values())
 
 
 def _manner(mode: Mode) -> str:
