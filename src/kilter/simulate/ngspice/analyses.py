@@ -6,6 +6,8 @@ import math
 import re
 from collections.abc import Sequence
 
+import numpy as np
+
 from kilter.measure.errors import BadInput
 from kilter.simulate.ngspice.library import Library, NotSettled, Numbers
 
@@ -60,8 +62,6 @@ def ac(library: Library, netlist: str, frequencies: Sequence[float]) -> dict[str
         BadInput: ngspice does not take the netlist.
         NotSettled: No operating point.
     """
-    import numpy as np
-
     with _Circuit(library, netlist) as circuit:
         rows = [circuit.response(float(frequency)) for frequency in frequencies]
     return {name: np.array([row[name] for row in rows]) for name in (rows[0] if rows else {})}
