@@ -17,7 +17,11 @@ from kilter.simulate.logic.stems import signature_keys, stem_plan
 
 
 class CompiledSweep:
-    """Buffers and plan of one netlist and fault list; not to be shared between threads."""
+    """
+    Buffers and plan of one netlist and fault list; not to be shared between threads.
+
+    After a run `evaluations` says how many gates the last block worked out while stems were spread.
+    """
 
     def __init__(self, levelled: Levelled, placed: Sequence[tuple[int, int, int]]) -> None:
         n_nets = len(levelled.nets)
@@ -31,6 +35,7 @@ class CompiledSweep:
         self.row_output = np.zeros(self.plan.capacity, np.int32)
         self.rows = np.zeros((self.plan.capacity, WORDS), np.uint64)
         self.keys: Words = np.zeros((0, 0), np.uint64)
+        self.evaluations = 0
 
     def run(self, vectors: Vectors) -> tuple[NDArray[np.int64], Words]:
         """Detections and signature of every fault."""
@@ -55,7 +60,7 @@ class CompiledSweep:
         kernels.sensitise(
             self.values, logic.parity, logic.flip_in, logic.start, logic.fanin, logic.n_inputs, plan.after, self.mask
         )
-        kernels.spread_stems(
+        self.evaluations = kernels.spread_stems(
             self.values, self.faulty, *gates, logic.reader_start, plan.reader_gate, logic.output_of,
             plan.stems, plan.stem_of, plan.after, self.mask, self.pending, self.touched, *responses,
         )  # fmt: skip

@@ -88,7 +88,7 @@ def trace(
     kept = tuple(netlist.outputs if nets is None else nets)
     machine = _Machine(netlist, overrides(netlist, hypotheses), len(hypotheses), codes.shape[1])
     steps = [machine.step(encode(step.T), kept) for step in codes]
-    shown = np.stack([shown for shown, _ in steps], axis=2)
+    shown = np.stack([shown for shown, _ in steps], axis=3)
     fighting = np.stack([fights for _, fights in steps], axis=1)
     return Trace(kept, np.moveaxis(decode(shown, codes.shape[1]), 0, -1), fighting, machine.unsettled)
 

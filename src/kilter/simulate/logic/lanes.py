@@ -44,16 +44,28 @@ def pack(bits: ArrayLike) -> Vectors:
     """
     Vectors from rows of 0 and 1, shape (n_vectors, n_inputs).
 
+    Raises:
+        BadInput: Not a table, or something else than 0 and 1 in it.
+
     >>> pack([[0, 1], [1, 1]]).words[:, 0].tolist()
     [2, 3]
     """
-    table = np.asarray(bits, bool)
+    table = np.asarray(bits)
+    if table.ndim != 2 or not np.isin(table, (0, 1)).all():
+        found = f"an array of shape {table.shape} with values {np.unique(table)[:4].tolist()}"
+        allowed = "rows of 0 and 1, one row for each vector"
+        raise BadInput("Cannot pack input vectors", found, allowed, "Give a table of bits.")
     count, n_inputs = table.shape
-    n_words = max(1, -(-count // (64 * WORDS))) * WORDS
+    n_words = _words_for(count)
     padded = np.zeros((n_inputs, n_words * 64), np.uint8)
     padded[:, :count] = table.T
     octets = np.packbits(padded, axis=1, bitorder="little")
     return Vectors(octets.view("<u8").astype(np.uint64), count)
+
+
+def _words_for(count: int) -> int:
+    """Words that hold so many vectors, in whole blocks."""
+    return max(1, -(-count // (64 * WORDS))) * WORDS
 
 
 def unpack(words: Words, count: int) -> NDArray[np.bool_]:
@@ -63,8 +75,10 @@ def unpack(words: Words, count: int) -> NDArray[np.bool_]:
 
 
 def random_vectors(n_inputs: int, count: int, seed: int = 0) -> Vectors:
-    """Vectors of fair coin tosses; the same seed gives the same vectors."""
-    return pack(np.random.default_rng(seed).integers(0, 2, (count, n_inputs), dtype=np.uint8))
+    """Vectors of fair coin tosses; the same seed gives the same vectors, also with another release of numpy."""
+    n_words = _words_for(count)
+    raw = np.random.PCG64(seed).random_raw(n_inputs * n_words).reshape(n_inputs, n_words)
+    return Vectors(raw & pack(np.ones((count, 1), bool)).words, count)
 
 
 def all_vectors(n_inputs: int) -> Vectors:

@@ -1,0 +1,24 @@
+module board (i0, i1, i2, i3, i4, i5, e0, e1, e2, n0, n1, n2, n3, n4, n5, n6, n7, n8, n9, n10, n11, bus, m0, m1, m2, m3, m4);
+  input i0, i1, i2, i3, i4, i5, e0, e1, e2;
+  output n0, n1, n2, n3, n4, n5, n6, n7, n8, n9, n10, n11, bus, m0, m1, m2, m3, m4;
+  not g0 (n0, e0);
+  and g1 (n1, e2, e1);
+  not g2 (n2, i4);
+  buf g3 (n3, i5);
+  nor g4 (n4, i2, i4, n3);
+  nand g5 (n5, n3, i4, e2);
+  or g6 (n6, i1, n2);
+  nand g7 (n7, n1, e1, e2);
+  nand g8 (n8, n4, n1);
+  nor g9 (n9, n6, n5, e2);
+  and g10 (n10, i0, i2, n3);
+  and g11 (n11, n6, n1, e1);
+  bufif1 t0 (bus, n11, e0);
+  bufif0 t1 (bus, n5, e1);
+  bufif1 t2 (bus, n11, e2);
+  nand r0 (m0, bus, i2);
+  nand r1 (m1, bus, e0);
+  nand r2 (m2, bus, n9);
+  nand r3 (m3, bus, e1);
+  xor r4 (m4, bus, m0);
+endmodule

@@ -1,0 +1,24 @@
+module board (i0, i1, i2, i3, i4, i5, e0, e1, e2, n0, n1, n2, n3, n4, n5, n6, n7, n8, n9, n10, n11, bus, m0, m1, m2, m3, m4);
+  input i0, i1, i2, i3, i4, i5, e0, e1, e2;
+  output n0, n1, n2, n3, n4, n5, n6, n7, n8, n9, n10, n11, bus, m0, m1, m2, m3, m4;
+  or g0 (n0, i1, i4, i0);
+  buf g1 (n1, e1);
+  buf g2 (n2, n1);
+  not g3 (n3, i3);
+  nand g4 (n4, i0, e0);
+  not g5 (n5, n0);
+  and g6 (n6, e1, i4, n2);
+  nor g7 (n7, i3, n5, i5);
+  and g8 (n8, i0, n7);
+  not g9 (n9, e0);
+  not g10 (n10, i0);
+  nor g11 (n11, n6, n8);
+  bufif1 t0 (bus, n3, e0);
+  bufif0 t1 (bus, n5, e1);
+  bufif1 t2 (bus, n3, e2);
+  nand r0 (m0, bus, e1);
+  nand r1 (m1, bus, n5);
+  nand r2 (m2, bus, n0);
+  nand r3 (m3, bus, i0);
+  xor r4 (m4, bus, m0);
+endmodule

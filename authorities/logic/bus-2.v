@@ -1,0 +1,24 @@
+module board (i0, i1, i2, i3, i4, i5, e0, e1, e2, n0, n1, n2, n3, n4, n5, n6, n7, n8, n9, n10, n11, bus, m0, m1, m2, m3, m4);
+  input i0, i1, i2, i3, i4, i5, e0, e1, e2;
+  output n0, n1, n2, n3, n4, n5, n6, n7, n8, n9, n10, n11, bus, m0, m1, m2, m3, m4;
+  and g0 (n0, i1, i5);
+  or g1 (n1, i4, n0, i3);
+  and g2 (n2, n1, i2, e0);
+  not g3 (n3, n2);
+  xnor g4 (n4, e1, e2, i4);
+  and g5 (n5, i5, e1);
+  xnor g6 (n6, e0, e2);
+  or g7 (n7, i5, i3, n5);
+  and g8 (n8, n1, i5);
+  or g9 (n9, n7, n2, i5);
+  buf g10 (n10, n4);
+  xnor g11 (n11, n2, n10, n5);
+  bufif1 t0 (bus, n2, e0);
+  bufif0 t1 (bus, n6, e1);
+  bufif1 t2 (bus, n11, e2);
+  nand r0 (m0, bus, n5);
+  nand r1 (m1, bus, n11);
+  nand r2 (m2, bus, n7);
+  nand r3 (m3, bus, e1);
+  xor r4 (m4, bus, m0);
+endmodule
