@@ -70,3 +70,38 @@ def polybox():
         return np.eye(16)[values(hypothesis)[point]]
 
     return shares, word_predict(("F", "G", "X", "Y", "Z"), POLYBOX_VALUES, chances)
+
+
+def number_test(point, state="on", **more):
+    return Test(point, "voltage", state, **more)
+
+
+def number_predict(points, means, spread=0.1, draws=None, unknown=None, state="on"):
+    """
+    A `predict` for voltages from a table: means[hypothesis][point], every other hypothesis as the sum of its shifts.
+
+    Args:
+        means: Hypothesis to a list of means; must hold the empty set. Sets that are missing add up single shifts.
+        draws: Tolerance shifts added to every mean, shape (S, T), or None.
+        unknown: Hypothesis to a list of unknown shares.
+    """
+    tests = tuple(number_test(point, state) for point in points)
+    healthy = np.array(means[frozenset()], dtype=float)
+
+    def mean_of(one):
+        if one in means:
+            return np.array(means[one], dtype=float)
+        return healthy + sum(np.array(means[frozenset({fault})]) - healthy for fault in one)
+
+    def predict(hypotheses):
+        mean = np.array([mean_of(one) for one in hypotheses]).reshape(-1, len(points))
+        anything = np.array([(unknown or {}).get(one, np.zeros(len(points))) for one in hypotheses]).reshape(mean.shape)
+        cloud = None if draws is None else mean[:, None, :] + draws[None]
+        sd = np.full(mean.shape, spread) if draws is None else np.broadcast_to(draws.std(axis=0, ddof=1), mean.shape)
+        return [Prediction(tests, mean, sd.copy(), anything, draws=cloud)]
+
+    return predict
+
+
+def number_read(point, value, sd=0.02, width=20.0, state="on", **more):
+    return Evidence(number_test(point, state), value, sd=sd, width=width, **more)

@@ -34,6 +34,7 @@ class Evidence:
         outlier: Chance that the reading is grossly wrong; None takes the setting.
         model_sd: Standard error of what the model leaves out; None takes a share of the width. [scaled]
         place: Where it was written down, for messages.
+        doubtful: The person who took it would not stake much on it, which raises the chance of a gross error.
     """
 
     test: Test
@@ -44,11 +45,13 @@ class Evidence:
     outlier: float | None = None
     model_sd: float | None = None
     place: str = ""
+    doubtful: bool = False
 
     @property
     def gross(self) -> float:
         """Chance that the reading is grossly wrong."""
-        return setting("outlier") if self.outlier is None else self.outlier
+        share = setting("outlier") if self.outlier is None else self.outlier
+        return max(share, setting("outlier_doubtful")) if self.doubtful else share
 
     @property
     def noise(self) -> float:

@@ -22,7 +22,7 @@ from kilter.diagnose.settings import setting
 from kilter.simulate.prediction import Floats, Prediction
 
 STRENGTHS = ((2.0, "decisively"), (1.0, "strongly"), (0.5, "somewhat"))
-"""Bands of |log10 ratio|: 100, 10 and about 3 to one, as in Jeffreys, Theory of Probability, appendix B (from memory)."""
+"""Bands of |log10 ratio|, after Jeffreys, Theory of Probability (from memory): 100, 10 and about 3 to one."""
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,7 @@ class Posterior:
         not_in_model: Probability that the true fault is one that the model cannot express.
         visited_mass: Lower bound on the share that the visited sets have of all sets of up to the largest size searched
             (see kilter.diagnose.enumerate for its assumption); 1 where all were visited.
-        visited_estimate: Estimate of the same share, from the average likelihood of visited sets of each size.
+        visited_estimate: Estimate of the same share, from the scores of the sets next in line.
         prior_beyond: Prior probability of more faults than the largest set searched; nothing was visited there.
         log_prior: Log prior of each hypothesis, shape (H,).
         log_likelihood: Shape (H,).

@@ -9,6 +9,7 @@ by itself, so suspects that only many weak tests together could part are still c
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,13 +33,10 @@ def ties(posterior: Posterior, expected: Expected) -> tuple[tuple[str, ...], ...
     suspects = [part for part, share in posterior.parts().items() if share >= setting("leader")]
     holds = [np.array([_holds(one, part) for one in expected.hypotheses] + [False]) for part in suspects]
     shares = [outcome_shares(expected, c, OUTCOMES) for c in range(len(expected.candidates))]
-    leader = list(range(len(suspects)))
-    for a in range(len(suspects)):
-        for b in range(a + 1, len(suspects)):
-            if leader[a] != leader[b] and _overlap(expected.weights, holds[a], holds[b], shares) >= setting(
-                "tie_overlap"
-            ):
-                leader = [leader[a] if one == leader[b] else one for one in leader]
+    leader, least = list(range(len(suspects))), setting("tie_overlap")
+    for a, b in combinations(range(len(suspects)), 2):
+        if leader[a] != leader[b] and _overlap(expected.weights, holds[a], holds[b], shares) >= least:
+            leader = [leader[a] if one == leader[b] else one for one in leader]
     groups = [tuple(suspects[i] for i, one in enumerate(leader) if one == first) for first in dict.fromkeys(leader)]
     return tuple(group for group in groups if len(group) > 1)
 

@@ -1,0 +1,106 @@
+"""
+The frontier of the search: fault sets not visited whose parent was, the most promising first.
+
+A child's score is optimistic: its own prior, its parent's likelihood, and for every reading that the added fault
+alone explains better than the parent the difference, as if each of the two faults explained what it explains best. So
+the second of two real faults comes to the front as soon as the first one leads, and a set that masks is merely
+visited late.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from heapq import heappop, heappush
+from math import factorial
+
+import numpy as np
+
+from kilter.diagnose.priors import Priors
+from kilter.simulate.prediction import Fault, Floats, Hypothesis
+
+
+class Frontier:
+    """
+    Visited sets as parents, each with the scores of its children.
+
+    Args:
+        faults: All faults, length F.
+        priors: Their odds.
+        max_faults: Size of the largest set.
+        log_single: Log density of each reading alone under each single fault, shape (F, R).
+    """
+
+    def __init__(self, faults: Sequence[Fault], priors: Priors, max_faults: int, log_single: Floats) -> None:
+        self.faults, self.max_faults, self.log_single = tuple(faults), max_faults, log_single
+        self.log_odds = np.array([priors.log_odds[fault] for fault in faults])
+        self.place = {fault: place for place, fault in enumerate(faults)}
+        self.of_part: dict[str, list[int]] = {}
+        for place, (part, _) in enumerate(faults):
+            self.of_part.setdefault(part, []).append(place)
+        self.number: dict[Hypothesis, int] = {}
+        self.parents: list[Hypothesis] = []
+        self.scores: list[Floats] = []
+        self.grown: dict[Hypothesis, list[int]] = {}
+        self.heap: list[tuple[float, int]] = []
+        self.odds = float(np.exp(np.logaddexp.reduce(self.log_odds)))
+        self.log_mass: list[float] = []
+        self.changed: set[int] = set()
+
+    def grow(self, visited: Sequence[Hypothesis], log_weight: Floats, log_single: Floats) -> None:
+        """Makes newly visited sets into parents and takes them out of the scores of their own parents."""
+        for one in visited:
+            self._leave_out(one)
+        for one, weight, single in zip(visited, log_weight, log_single, strict=True):
+            if 0 < len(one) < self.max_faults:
+                gain = np.maximum(self.log_single - single, 0.0).sum(axis=1)
+                self._add(one, weight + self.log_odds + gain)
+
+    def best(self, room: int) -> list[Hypothesis]:
+        """The most promising sets, at most so many; equals in the order in which their parents came."""
+        chosen: list[Hypothesis] = []
+        while self.heap and len(chosen) < room:
+            score, number = heappop(self.heap)
+            top = int(np.argmax(self.scores[number]))
+            if -score > self.scores[number][top]:
+                self._push(number)
+                continue
+            chosen.append(self.parents[number] | {self.faults[top]})
+            self._leave_out(chosen[-1])
+            self._push(number)
+        return chosen
+
+    def log_left(self) -> float:
+        """Log of the sum of all scores, with room for what could be added to the children in turn."""
+        for number in self.changed:
+            depth = self.max_faults - len(self.parents[number])
+            more = sum(self.odds**j / factorial(j) for j in range(depth))
+            self.log_mass[number] = float(np.logaddexp.reduce(self.scores[number]) + np.log(more))
+        self.changed.clear()
+        return float(np.logaddexp.reduce(self.log_mass)) if self.log_mass else -np.inf
+
+    def _add(self, parent: Hypothesis, scores: Floats) -> None:
+        for part, _ in parent:
+            scores[self.of_part[part]] = -np.inf
+        scores[self.grown.pop(parent, [])] = -np.inf
+        number = self.number[parent] = len(self.parents)
+        self.parents.append(parent)
+        self.scores.append(scores)
+        self.log_mass.append(-np.inf)
+        self.changed.add(number)
+        self._push(number)
+
+    def _push(self, number: int) -> None:
+        top = float(self.scores[number].max())
+        if np.isfinite(top):
+            heappush(self.heap, (-top, number))
+
+    def _leave_out(self, one: Hypothesis) -> None:
+        """A set that is visited, or about to be, is no longer anybody's child."""
+        for fault in one:
+            parent, place = one - {fault}, self.place[fault]
+            number = self.number.get(parent)
+            if number is None:
+                self.grown.setdefault(parent, []).append(place)
+            else:
+                self.scores[number][place] = -np.inf
+                self.changed.add(number)
