@@ -134,6 +134,7 @@ class State:
         lifted: Single pins lifted, as 'Q2.b'.
         renewed: Parts replaced by good ones since the first reading.
         modes: Choice of each switch part: ref to 'open' or 'closed'.
+        hertz: Frequency of the sources that have a small-signal amplitude; 0 for none.
         label: Words for people.
     """
 
@@ -145,6 +146,7 @@ class State:
     renewed: frozenset[str] = frozenset()
     modes: Mapping[str, str] = field(default_factory=dict)
     label: str = ""
+    hertz: float = 0.0
 
     def after(self, *, unplugged: str = "", lifted: str = "", renewed: str = "", name: str = "") -> State:
         """The state that follows when one part is pulled, one pin lifted or one part renewed."""

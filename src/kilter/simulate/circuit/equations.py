@@ -53,6 +53,7 @@ DYNAMIC = frozenset(
 )
 """Model numbers that a direct-current answer at one temperature does not need."""
 
+DIODE_NUMBERS = frozenset(("is", "n", "bv", "ibv", "rs"))
 TRANSISTOR_NUMBERS = frozenset(
     ("is", "bf", "br", "nf", "nr", "vaf", "var", "ikf", "ikr", "ise", "ne", "isc", "nc", "polarity", "rb", "rc", "re")
 )
@@ -66,8 +67,8 @@ class Equations:
     Stamps add `sign * parameter` to a matrix slot or a right-hand-side row. Rows and unknowns are places in the pivot
     order; ground is the place after the last, and its slots are the bin. `diodes` holds anode and cathode,
     `transistors` collector, base and emitter, `transistor_numbers` polarity, forward and reverse n*kT/q [V], 1/VAF,
-    1/VAR [1/V], 1/IKF and 1/IKR [1/A]. The parameters of a diode are two neighbours (saturation current, reverse voltage at 1 A), those of a
-    transistor three (transport, base-emitter and base-collector saturation currents).
+    1/VAR [1/V], 1/IKF and 1/IKR [1/A]. The parameters of a diode are two neighbours (saturation current, reverse
+    voltage at 1 A), those of a transistor three (transport, base-emitter and base-collector saturation currents).
     """
 
     lu: Factorisation
@@ -149,6 +150,7 @@ def write_equations(board: Board, *, powered: bool, pairs: Iterable[tuple[str, s
     for a, b in pairs:
         key = writer.number(("meter", a, b), 0.0)
         writer.admittance(a, b, key, writer.matrix)
+        writer.edges.append((a, b, key))
         source = writer.number(("meter current", a, b), 0.0)
         writer.sources += [(a, source, 1.0), (b, source, -1.0)]
     return _finish(writer)
@@ -216,7 +218,7 @@ def _diode(writer: _Writer, element: Element, nodes: tuple[str, ...], powered: b
     writer.number(("bv", element.name), one_ampere_voltage(model, saturation))
     writer.diodes.append((nodes[0], nodes[1], emission, key))
     writer.edges.append((nodes[0], nodes[1], key))
-    _note_ignored(writer, element, {"is", "n", "bv", "ibv", "rs"})
+    _note_ignored(writer, element, DIODE_NUMBERS)
 
 
 def _transistor(writer: _Writer, element: Element, nodes: tuple[str, ...], powered: bool) -> None:  # noqa: ARG001
@@ -306,7 +308,7 @@ _STAMP = {
 }
 
 
-def _note_ignored(writer: _Writer, element: Element, known: set[str]) -> None:
+def _note_ignored(writer: _Writer, element: Element, known: frozenset[str]) -> None:
     dynamic = {
         "cjo",
         "cj0",
@@ -358,17 +360,17 @@ def _finish(writer: _Writer) -> Equations:
         [(name, [index(node) for node in ends if node != GROUND]) for name, ends in writer.branch_nodes]
     )
     pivot_row = list(range(size))
-    for branch, node in enumerate(matched):
-        pivot_row[node], pivot_row[count + branch] = count + branch, node
+    for branch, matched_node in enumerate(matched):
+        pivot_row[matched_node], pivot_row[count + branch] = count + branch, matched_node
     after: dict[int, set[int]] = {}
     for key in writer.parameter:
         if key[0] == "link":
             branch = writer.branches[f"{key[1]}.{key[2]}"]
-            node = matched[branch]
-            after.setdefault(node, set()).add(count + branch)
+            taken = matched[branch]
+            after.setdefault(taken, set()).add(count + branch)
             for other in map(index, writer.branch_nodes[branch][1]):
                 if other >= 0 and other not in matched:
-                    after.setdefault(other, set()).add(node)
+                    after.setdefault(other, set()).add(taken)
     lu = factorise(size, kept, pivot_row, after)
     column_place = np.append(np.argsort(lu.column_at), size)
     row_place = np.append(np.argsort(lu.row_at), size)

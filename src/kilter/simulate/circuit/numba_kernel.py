@@ -1,4 +1,11 @@
-"""The loops of the compiled path; arrays have the lanes of one block last. Models and limits are those of numpy_lanes."""
+"""
+The loops of the compiled path; numba is an optional extra, and only `numba_lanes` imports this, late.
+
+Arrays have the lanes of one block last. Models and limits are those of numpy_lanes.
+"""
+
+# mypy: ignore-errors
+# The compiler, not Python, gives these functions their types.
 
 from __future__ import annotations
 
@@ -49,7 +56,9 @@ def exponentials(argument, result, scratch):
         r = r - k * 1.9082149292705877e-10
         high = 1.0 / 39916800 + r * (1.0 / 479001600 + r * (1.0 / 6227020800))
         mid = 1.0 / 5040 + r * (1.0 / 40320 + r * (1.0 / 362880 + r * (1.0 / 3628800 + r * high)))
-        result[lane] = 1.0 + r * (1.0 + r * (0.5 + r * (1.0 / 6 + r * (1.0 / 24 + r * (1.0 / 120 + r * (1.0 / 720 + r * mid))))))
+        result[lane] = 1.0 + r * (
+            1.0 + r * (0.5 + r * (1.0 / 6 + r * (1.0 / 24 + r * (1.0 / 120 + r * (1.0 / 720 + r * mid)))))
+        )
     for lane in range(LANES):
         bits[lane] = (bits[lane] << 52) + (1023 << 52)
     for lane in range(LANES):
@@ -135,7 +144,7 @@ def transistor(number, places, numbers, parameter, known, volts, table, shunt, l
 def evaluate(
     diodes, dvt, dparam, trans, tnum, tparam, known, volts, dtable, ttable, fresh_d, fresh_t, shunt, limited, work
 ):  # fmt: skip
-    """Evaluate the junctions that have moved in any lane, or all marked fresh; note the lanes in which one was limited."""
+    """Evaluate the junctions that moved in any lane or are marked fresh; note the lanes in which one was limited."""
     limited[:] = False
     for number in range(diodes.shape[0]):
         stale = fresh_d[number]
@@ -243,7 +252,7 @@ def solve(pivot, lstart, lslot, lrow, ustart, uslot, ucolumn, target, matrix, so
 
 @njit(**JIT)
 def step_sizes(volts, new, limited, settled_v, worst):
-    """Take the step; `worst` is its size per lane in units of what counts as settled. True when no lane needs another."""
+    """Take the step; `worst` is its size per lane, 1 being settled. True when no lane needs another."""
     for lane in range(LANES):
         worst[lane] = 2.0 if limited[lane] else 0.0
     for row in range(volts.shape[0]):
@@ -332,7 +341,23 @@ def sweep(
             warm_t[number, 0] = tnum[number, 0] * (healthy[trans[number, 1]] - healthy[trans[number, 2]])
             warm_t[number, 1] = tnum[number, 0] * (healthy[trans[number, 1]] - healthy[trans[number, 0]])
         fresh_d[:], fresh_t[:] = True, True
-        evaluate(diodes, dvt, dparam, trans, tnum, tparam, known, healthy, warm_d, warm_t, fresh_d, fresh_t, shunt, limited, work)
+        evaluate(
+            diodes,
+            dvt,
+            dparam,
+            trans,
+            tnum,
+            tparam,
+            known,
+            healthy,
+            warm_d,
+            warm_t,
+            fresh_d,
+            fresh_t,
+            shunt,
+            limited,
+            work,
+        )
         for hypothesis in range(counts.shape[0] - 1):
             linear[:], fixed[:], volts[:] = block_matrix, block_sources, healthy
             dtable[:], ttable[:] = warm_d, warm_t

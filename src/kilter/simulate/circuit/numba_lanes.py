@@ -21,6 +21,7 @@ from kilter.simulate.circuit.faults import Move
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
+
 def settle_all(
     equations: Equations, parameters: Floats, base: Floats, lanes: Sequence[Sequence[Move]], start: Floats
 ) -> tuple[Floats, Flags]:
@@ -56,7 +57,9 @@ def _changed(
     parameters: Floats, base: Floats, lanes: Sequence[Sequence[Move]]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats]:
     """For each hypothesis, the parameters that differ from the base and their values on every sample."""
-    counts, numbers, values = [0], [], []
+    counts: list[int] = [0]
+    numbers: list[int] = []
+    values: list[Floats] = []
     for moves in lanes:
         now: dict[int, Floats] = {}
         for number, verb, amount in moves:
@@ -78,7 +81,9 @@ def _recipe(equations: Equations) -> tuple[NDArray[np.int64], ...]:
     )  # fmt: skip
 
 
-def _stamps(equations: Equations) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats, NDArray[np.int64], NDArray[np.int64], Floats]:
+def _stamps(
+    equations: Equations,
+) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats, NDArray[np.int64], NDArray[np.int64], Floats]:
     """Matrix and source stamps sorted by parameter: starts, places, signs."""
     found: list[NDArray[np.int64] | Floats] = []
     for places, numbers, signs in (equations.matrix_stamps, equations.source_stamps):

@@ -8,6 +8,7 @@ have settled are dropped from the work at once.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from kilter.simulate.circuit.ordering import Factorisation
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Lanes = TypeVar("Lanes", NDArray[np.float64], NDArray[np.complex128])
 
 STEEP = 150.0
 """Largest exponent handed to exp; limiting keeps junctions far below it."""
@@ -31,12 +33,10 @@ class Settled:
     Args:
         volts: Unknowns in pivot order, then a row of zeros for ground. [V, A], shape (n + 1, L)
         settled: Lanes whose last step was small and whose residual passed, shape (L,).
-        steps: Newton steps of the slowest lane.
     """
 
     volts: Floats
     settled: Flags
-    steps: int
 
 
 def settle(equations: Equations, parameters: Floats, start: Floats) -> Settled:
@@ -55,10 +55,9 @@ def settle(equations: Equations, parameters: Floats, start: Floats) -> Settled:
     settled = np.zeros(lanes, dtype=bool)
     junctions = _junction_start(equations, volts)
     nonlinear = len(equations.diodes) + len(equations.transistors) > 0
-    step = 0
-    for step in range(1, int(engine_number("newton_steps")) + 1):
+    for _ in range(int(engine_number("newton_steps"))):
         here, there = matrix[:, alive], sources[:, alive]
-        limited = _stamp_junctions(equations, parameters[:, alive], volts[:, alive], junctions, here, there)
+        limited: Flags = _stamp_junctions(equations, parameters[:, alive], volts[:, alive], junctions, here, there)
         with np.errstate(all="ignore"):
             new = solve(equations.lu, here, there)
             moved = np.abs(new - volts[:, alive]) / (engine_number("settled_v") + 1e-6 * np.abs(new))
@@ -66,12 +65,13 @@ def settle(equations: Equations, parameters: Floats, start: Floats) -> Settled:
         broken = ~np.isfinite(new).all(axis=0)
         done = ((moved.max(axis=0) < 1.0) & ~limited) | (not nonlinear) | broken
         settled[alive[done & ~broken]] = True
-        alive = alive[~done]
-        junctions = [part[:, ~done] for part in junctions]
+        alive_now = ~np.asarray(done)
+        alive = alive[alive_now]
+        junctions = [part[:, alive_now] for part in junctions]
         if not len(alive):
             break
     settled &= residual_passes(equations, parameters, matrix, sources, volts)
-    return Settled(volts, settled, step)
+    return Settled(volts, settled)
 
 
 def linear_part(equations: Equations, parameters: Floats) -> tuple[Floats, Floats]:
@@ -104,13 +104,20 @@ def _stamp_junctions(
     equations: Equations, parameters: Floats, volts: Floats, last: list[Floats], matrix: Floats, sources: Floats
 ) -> Flags:
     """Add the linearised junctions; `last` is moved to the voltages used. Returns lanes in which one was limited."""
-    limited = np.zeros(parameters.shape[1], dtype=bool)
+    limited = [np.zeros(parameters.shape[1], dtype=bool)]
     wanted = _junction_start(equations, volts)
     if len(equations.diodes):
-        limited |= _stamp_diodes(equations, parameters, wanted[0], last, matrix, sources)
+        limited.append(_stamp_diodes(equations, parameters, wanted[0], last, matrix, sources))
     if len(equations.transistors):
-        limited |= _stamp_transistors(equations, parameters, wanted, last, matrix, sources)
-    return limited
+        limited.append(_stamp_transistors(equations, parameters, wanted, last, matrix, sources))
+    return np.logical_or.reduce(limited)
+
+
+def stamp_conductances(
+    equations: Equations, parameters: Floats, volts: Floats, matrix: Floats, sources: Floats
+) -> None:
+    """Add the slopes of all junctions at an operating point, without limiting."""
+    _stamp_junctions(equations, parameters, volts, _junction_start(equations, volts), matrix, sources)
 
 
 def diode_current(saturation: Floats, one_ampere: Floats, vt: Floats, volts: Floats) -> tuple[Floats, Floats]:
@@ -144,7 +151,7 @@ def _stamp_diodes(
         matrix[slots[2]] -= g
         sources[places[0]] -= constant[row]
         sources[places[1]] += constant[row]
-    return limited.any(axis=0)
+    return np.asarray(limited.any(axis=0))
 
 
 def transistor_current(
@@ -188,7 +195,7 @@ def _stamp_transistors(
         sources[places[0]] -= constant_c[row]
         sources[places[1]] -= constant_b[row]
         sources[places[2]] += constant_c[row] + constant_b[row]
-    return (limited_e | limited_c).any(axis=0)
+    return np.asarray((limited_e | limited_c).any(axis=0))
 
 
 def _limit(wanted: Floats, last: Floats, vt: Floats, saturation: Floats) -> tuple[Floats, Flags]:
@@ -203,7 +210,7 @@ def _limit(wanted: Floats, last: Floats, vt: Floats, saturation: Floats) -> tupl
     return np.where(leap, held, wanted), leap
 
 
-def solve(lu: Factorisation, matrix: Floats, sources: Floats) -> Floats:
+def solve(lu: Factorisation, matrix: Lanes, sources: Lanes) -> Lanes:
     """LU and both triangular solves of all lanes; `matrix` and `sources` are used up. Shape (n + 1, L)."""
     for k in range(lu.size):
         lower = slice(lu.lower_start[k], lu.lower_start[k + 1])
@@ -220,9 +227,9 @@ def solve(lu: Factorisation, matrix: Floats, sources: Floats) -> Floats:
                 matrix[targets[row]] -= factor[row] * above
     sources[lu.size] = 0.0
     for k in range(lu.size - 1, -1, -1):
-        upper = slice(lu.upper_start[k], lu.upper_start[k + 1])
-        if upper.stop > upper.start:
-            sources[k] -= (matrix[lu.upper_slot[upper]] * sources[lu.upper_column[upper]]).sum(axis=0)
+        right = slice(int(lu.upper_start[k]), int(lu.upper_start[k + 1]))
+        if right.stop > right.start:
+            sources[k] -= (matrix[lu.upper_slot[right]] * sources[lu.upper_column[right]]).sum(axis=0)
         sources[k] /= matrix[lu.pivot_slot[k]]
     return sources
 

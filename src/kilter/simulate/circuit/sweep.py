@@ -70,10 +70,10 @@ def sweep(
     """
     islands = Islands(equations)
     moves = [[*changes(board, equations, state, hypothesis), *extra] for hypothesis in hypotheses]
-    cut = [_cut_off(equations, islands, list_of_moves) for list_of_moves in moves]
+    cut = [_cut_off(islands, list_of_moves) for list_of_moves in moves]
     ties = [[(equations.parameter["tie", nets[0]], "set", engine_number("tie_s")) for nets in found] for found in cut]
     base_moves = [*changes(board, equations, state, frozenset()), *extra]
-    base_cut = _cut_off(equations, islands, base_moves)
+    base_cut = _cut_off(islands, base_moves)
     base_ties = [(equations.parameter["tie", nets[0]], "set", engine_number("tie_s")) for nets in base_cut]
     base = moved(parameters, [*base_moves, *base_ties])
     start = healthy_volts(equations, base)
@@ -109,7 +109,7 @@ def moved(parameters: Floats, moves: Sequence[Move]) -> Floats:
     return table
 
 
-def _cut_off(equations: Equations, islands: Islands, moves: Sequence[Move]) -> list[list[str]]:
+def _cut_off(islands: Islands, moves: Sequence[Move]) -> list[list[str]]:
     opened = {number for number, verb, amount in moves if verb == "set" and amount == 0.0}
     joined = {number for number, verb, amount in moves if verb == "set" and amount != 0.0}
     return islands.floating(opened=opened - joined, joined=joined)
@@ -139,7 +139,7 @@ def _retry_all(
     """Solve the unsettled lanes again, in place, with shunts on every net that are removed step by step."""
     where = np.argwhere(~settled)
     columns = np.stack([moved(parameters[:, s : s + 1], lanes[h])[:, 0] for h, s in where], axis=1)
-    again = numpy_lanes.Settled(np.zeros((volts.shape[1], len(where))), np.zeros(len(where), dtype=bool), 0)
+    again = numpy_lanes.Settled(np.zeros((volts.shape[1], len(where))), np.zeros(len(where), dtype=bool))
     found = _retry(equations, columns, again, np.zeros((volts.shape[1], 1)))
     for lane, (h, s) in enumerate(where):
         volts[h, :, s] = found.volts[:, lane]
@@ -157,4 +157,4 @@ def _retry(equations: Equations, parameters: Floats, first: numpy_lanes.Settled,
     last = numpy_lanes.settle(equations, parameters[:, left], here)
     volts, settled = first.volts.copy(), first.settled.copy()
     volts[:, left], settled[left] = last.volts, last.settled
-    return numpy_lanes.Settled(volts, settled, last.steps)
+    return numpy_lanes.Settled(volts, settled)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -37,8 +39,41 @@ def sample_parameters(board: Board, equations: Equations, samples: int, seed: in
     return table
 
 
+def sampled_board(board: Board, equations: Equations, column: Floats) -> Board:
+    """
+    One of the sampled boards as a board of its own, for a simulator that takes netlists.
+
+    Args:
+        board: The nominal one.
+        equations: Of that board.
+        column: Its sampled parameters, before any fault, shape (n_parameters,).
+    """
+    ratio = np.divide(column, equations.nominal, out=np.ones_like(column), where=equations.nominal != 0.0)
+    elements = {name: _sampled(element, equations, ratio, column) for name, element in board.elements.items()}
+    return replace(board, elements=elements)
+
+
+def _sampled(element: Element, equations: Equations, ratio: Floats, column: Floats) -> Element:
+    number, name = equations.parameter, element.name
+    if element.kind == "R":
+        return replace(element, value=element.value / float(ratio[number["g", name]]))
+    if element.kind in "CLVI":
+        key = (element.kind.lower(), name)
+        return replace(element, value=element.value * float(ratio[number[key]])) if key in number else element
+    if element.kind == "D":
+        model = dict(element.model) | {"is": element.model["is"] * float(ratio[number["is", name]])}
+        place = number["bv", name]
+        if np.isfinite(column[place]):
+            model["bv"] = element.model["bv"] + float(column[place] - equations.nominal[place])
+        return replace(element, model=model)
+    if element.kind == "Q":
+        model = dict(element.model) | {"bf": element.model["bf"] / float(ratio[number["be", name]])}
+        return replace(element, model=model)
+    return element
+
+
 def two_sigma(board: Board, element: Element) -> float:
-    """Two-sigma relative spread of an element's main value: its own, its part's, its kind's, or the engine's default."""
+    """Two-sigma relative spread of an element's main value: its own, else its part's, its kind's or the engine's."""
     if element.tolerance is not None:
         return element.tolerance
     if not element.part:

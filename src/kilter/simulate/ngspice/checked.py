@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from kilter.circuit.board import GROUND, Element
+from kilter.simulate.ngspice.analyses import Point
 from kilter.simulate.ngspice.library import NotSettled
 from kilter.simulate.ngspice.names import node_name
 from kilter.simulate.ngspice.netlist_text import spice_text
@@ -13,15 +14,15 @@ from kilter.simulate.ngspice.soundness import unsound
 from kilter.simulate.ngspice.worker import NgspiceWorker
 
 
-def net_voltages(
+def sound_point(
     worker: NgspiceWorker,
     elements: Sequence[Element],
     *,
     options: Mapping[str, float] | None = None,
     pivots: Sequence[float] | None = None,
-) -> dict[str, float]:
+) -> Point:
     """
-    The voltage of every net against ground at direct current. [V]
+    The operating point at direct current, in ngspice's names.
 
     Args:
         worker: A started worker.
@@ -43,8 +44,7 @@ def net_voltages(
             continue
         reason = unsound(elements, point)
         if not reason:
-            nets = {net for element in elements for net in element.nodes} - {GROUND}
-            return {GROUND: 0.0} | {net: point[node_name(net)] for net in nets}
+            return point
         reasons.append(reason)
     raise NotSettled(
         "Cannot settle the circuit with ngspice",
@@ -52,3 +52,16 @@ def net_voltages(
         "circuits that give an answer which obeys its own equations",
         "Take what it would read as unknown.",
     )
+
+
+def net_voltages(
+    worker: NgspiceWorker,
+    elements: Sequence[Element],
+    *,
+    options: Mapping[str, float] | None = None,
+    pivots: Sequence[float] | None = None,
+) -> dict[str, float]:
+    """The same as the voltage of every net against ground. [V]"""
+    point = sound_point(worker, elements, options=options, pivots=pivots)
+    nets = {net for element in elements for net in element.nodes} - {GROUND}
+    return {GROUND: 0.0} | {net: point[node_name(net)] for net in nets}

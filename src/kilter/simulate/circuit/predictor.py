@@ -1,0 +1,293 @@
+"""
+The circuit predictor: volts, supply current, small signals, and what a meter reads on a dead board.
+
+Meters load what they touch. A meter of a megohm or more is laid on every point at once, which moves only nets that
+hardly anything holds, and moves those nearly as one meter would; a meter of lower resistance gets lanes of its own at
+each point.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kilter.circuit.board import GROUND, Board, State
+from kilter.measure.instruments import Instrument, instrument
+from kilter.measure.quantities import quantity
+from kilter.measure.scales import to_scale
+from kilter.records.test import Test
+from kilter.simulate.circuit.constants import engine_number
+from kilter.simulate.circuit.equations import Equations, write_equations
+from kilter.simulate.circuit.fallback import Fallback
+from kilter.simulate.circuit.faults import DRIVEN, Move, changes
+from kilter.simulate.circuit.meter import meter_readings
+from kilter.simulate.circuit.small_signal import small_signal
+from kilter.simulate.circuit.sweep import Sweep, moved, sweep
+from kilter.simulate.circuit.swept import Swept, SweptByState
+from kilter.simulate.circuit.tolerances import sample_parameters
+from kilter.simulate.prediction import Floats, Hypothesis, Prediction
+
+POWERED = frozenset({"voltage", "current"})
+SIGNALS = frozenset({"ac_voltage", "signal"})
+DEAD = frozenset({"resistance", "diode"})
+
+HEAVY_RANGE_V = 10.0
+"""Range in which a moving-coil meter is taken to be used. [V]"""
+
+NetPair = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class _Condition:
+    """The equations and healthy samples of a board, powered or not."""
+
+    equations: Equations
+    parameters: Floats
+
+
+class CircuitPredictor:
+    """
+    Predicts what the netlist decides.
+
+    Args:
+        samples: Tolerance samples of every hypothesis on a powered board.
+        dead_samples: The same for each meter reading on an unpowered board, which costs a sweep of its own.
+        fallback: What answers lanes that the engine does not settle; None leaves them unsettled.
+    """
+
+    def __init__(self, samples: int = 32, dead_samples: int = 12, fallback: Fallback | None = None) -> None:
+        self.samples, self.dead_samples, self.fallback = samples, dead_samples, fallback
+        self._swept: SweptByState = {}
+        self._conditions: dict[tuple[int, bool, frozenset[NetPair]], _Condition] = {}
+        self._boards: list[Board] = []
+
+    def answers(self, board: Board, test: Test) -> bool:
+        """Whether the board has a circuit that decides this reading in the test's state."""
+        if not board.elements or test.state not in board.states:
+            return False
+        state = board.states[test.state]
+        if test.quantity == "current":
+            return state.powered and _is_supply(board, test.point)
+        if test.point not in board.points or not set(_pair(board, test)) <= _nets(board):
+            return False
+        if test.quantity in SIGNALS:
+            return state.powered and state.hertz > 0.0
+        return state.powered == (test.quantity in POWERED) and test.quantity in POWERED | DEAD
+
+    def predict(
+        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], tests: Sequence[Test]
+    ) -> Prediction:
+        """
+        The readings of all tests in one state under each hypothesis.
+
+        Raises:
+            BadInput: A fault that there is not, or a circuit whose equations cannot be set up.
+        """
+        draws, doubt, fallback, unsettled = self._draws(board, state, hypotheses, tests)
+        settled = np.isfinite(draws)
+        some = settled.any(axis=1)
+        mean = np.where(some, np.nansum(draws, axis=1) / np.maximum(settled.sum(axis=1), 1), 0.0)
+        draws = np.where(settled, draws, mean[:, None, :])
+        spread = draws.std(axis=1, ddof=1) if draws.shape[1] > 1 else np.zeros_like(mean)
+        unknown = np.where(some, np.maximum(1.0 - settled.mean(axis=1), doubt), 1.0)
+        return Prediction(tuple(tests), mean, spread, unknown, draws, fallback_lanes=fallback, unsettled=unsettled)
+
+    def volts(self, board: Board, state: State, hypotheses: Sequence[Hypothesis], pairs: Sequence[NetPair]) -> Floats:
+        """Volts between pairs of nets in a powered state, NaN where not settled. [V], shape (H, S, pairs)"""
+        condition = self._condition(board, powered=True)
+        found, _ = self._powered(board, state, hypotheses, _light_loads(board))
+        place = condition.equations.node_place
+        known = [(place.get(a), place.get(b)) for a, b in pairs]
+        blank = np.full((len(hypotheses), self.samples), np.nan)
+        table = [blank if a is None or b is None else found.volts[:, a] - found.volts[:, b] for a, b in known]
+        return np.stack(table, axis=2)
+
+    def _draws(
+        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], tests: Sequence[Test]
+    ) -> tuple[Floats, Floats, int, int]:
+        """Scaled draws (H, S, T), doubt (H, T), lanes answered elsewhere and lanes not settled."""
+        samples = self.samples if state.powered else self.dead_samples
+        draws = np.empty((len(hypotheses), samples, len(tests)))
+        doubt = np.zeros((len(hypotheses), len(tests)))
+        elsewhere = unsettled = 0
+        for group in _groups(state, tests):
+            together = [tests[column] for column in group]
+            if state.powered:
+                found, answered = self._powered(
+                    board,
+                    state,
+                    hypotheses,
+                    _light_loads(board) if _is_light(together[0]) else _heavy_load(board, together[0]),
+                )
+                values = self._live(board, state, hypotheses, together, found)
+            else:
+                values, found, answered = self._dead(board, state, hypotheses, together[0])
+                doubt[:, group] = _chip_doubt(board, together[0])
+            elsewhere += answered
+            unsettled += int((~found.settled).sum())
+            for place, column in enumerate(group):
+                draws[:, :, column] = to_scale(tests[column].quantity, values[:, :, place])
+        return draws, doubt, elsewhere, unsettled
+
+    def _powered(
+        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], loads: frozenset[tuple[str, float]]
+    ) -> tuple[Sweep, int]:
+        """The sweep of a powered state with meters of some resistance on some nets."""
+        equations = self._condition(board, powered=True).equations
+        extra: list[Move] = [
+            (equations.parameter["tie", net], "set", 1.0 / ohm)
+            for net, ohm in sorted(loads)
+            if ("tie", net) in equations.parameter
+        ]
+
+        def solve(new: Sequence[Hypothesis]) -> tuple[Sweep, int]:
+            parameters = self._condition(board, powered=True).parameters
+            found = sweep(board, equations, state, new, parameters, extra=extra)
+            if self.fallback is None or found.settled.all():
+                return found, 0
+            return self.fallback.complete(board, equations, state, new, parameters, extra, found)
+
+        key = (id(board.elements), _standing(state), loads)
+        return self._swept.setdefault(key, Swept(solve))(hypotheses)
+
+    def _live(
+        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], tests: Sequence[Test], found: Sweep
+    ) -> Floats:
+        """Readings of a powered state in their own units, shape (H, S, tests)."""
+        condition = self._condition(board, powered=True)
+        equations = condition.equations
+        phasors = None
+        if any(test.quantity in SIGNALS for test in tests):
+            phasors = self._phasors(board, state, hypotheses, found)
+        columns = []
+        for test in tests:
+            if test.quantity == "current":
+                columns.append(-found.volts[:, equations.branch_place[test.point]])
+                continue
+            red, black = (equations.node_place[net] for net in _pair(board, test))
+            if phasors is not None and test.quantity in SIGNALS:
+                columns.append(_as_read(test.quantity, phasors[:, red] - phasors[:, black]))
+            else:
+                volts = found.volts[:, red] - found.volts[:, black]
+                columns.append(_with_hum(volts, board.points[test.point].net, found))
+        return np.stack(columns, axis=2)
+
+    def _phasors(
+        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], found: Sweep
+    ) -> NDArray[np.complex128]:
+        condition = self._condition(board, powered=True)
+        equations = condition.equations
+        answers = []
+        for row, hypothesis in enumerate(hypotheses):
+            parameters = moved(condition.parameters, changes(board, equations, state, hypothesis))
+            volts = np.nan_to_num(found.volts[row])
+            answer = small_signal(board, equations, parameters, volts, state.hertz)
+            answers.append(np.where(found.settled[row], answer, np.nan))
+        return np.stack(answers)
+
+    def _dead(
+        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], test: Test
+    ) -> tuple[Floats, Sweep, int]:
+        """One meter reading on an unpowered board, shape (H, S, 1)."""
+        pairs = frozenset((p.net, p.against) for p in board.points.values())
+        condition = self._condition(board, powered=False, pairs=pairs)
+        parameters = condition.parameters[:, : self.dead_samples]
+        meter = _instrument(test)
+        diode = test.quantity == "diode"
+        source = meter.diode_source if diode else meter.ohms_source
+        if source is None:
+            blank = np.full((len(hypotheses), self.dead_samples, 1), np.nan)
+            settled = np.zeros(blank.shape[:2], dtype=bool)
+            return blank, Sweep(blank, settled, (frozenset(),) * len(hypotheses), 0), 0
+        pair = _pair(board, test)
+        values, found = meter_readings(
+            board, condition.equations, state, hypotheses, parameters, pair, source, diode=diode
+        )
+        return values[:, :, None], found, 0
+
+    def _condition(self, board: Board, *, powered: bool, pairs: frozenset[NetPair] = frozenset()) -> _Condition:
+        key = (id(board.elements), powered, pairs)
+        if key not in self._conditions:
+            equations = write_equations(board, powered=powered, pairs=sorted(pairs))
+            samples = self.samples if powered else self.dead_samples
+            self._conditions[key] = _Condition(equations, sample_parameters(board, equations, samples))
+            self._boards.append(board)  # keeps the id in use
+        return self._conditions[key]
+
+
+def _with_hum(volts: Floats, net: str, found: Sweep) -> Floats:
+    """Volts with the hum and leakage that a meter shows on a net that nothing holds, shape (H, S)."""
+    loose = np.array([net in island for island in found.floating])
+    spread = np.linspace(-1.0, 1.0, volts.shape[1]) * engine_number("floating_sd_v") * np.sqrt(3.0)
+    return np.where(loose[:, None], volts + spread, volts)
+
+
+def _as_read(quantity_key: str, phasor: NDArray[np.complex128]) -> Floats:
+    """Peak amplitude to what the instrument shows: rms, or peak to peak."""
+    size = np.abs(phasor)
+    return size / np.sqrt(2.0) if quantity_key == "ac_voltage" else 2.0 * size
+
+
+def _pair(board: Board, test: Test) -> NetPair:
+    point = board.points[test.point]
+    return point.net, point.against
+
+
+def _nets(board: Board) -> set[str]:
+    return {GROUND} | {node for element in board.elements.values() for node in element.nodes}
+
+
+def _is_supply(board: Board, name: str) -> bool:
+    return name in board.elements and board.elements[name].kind == "V"
+
+
+def _instrument(test: Test) -> Instrument:
+    return instrument(test.instrument or quantity(test.quantity).default_instrument)
+
+
+def _is_light(test: Test) -> bool:
+    """Whether the meter hardly loads what it touches; a supply's own ammeter touches nothing."""
+    return test.quantity == "current" or _instrument(test).input_ohm >= engine_number("light_meter_ohm")
+
+
+def _groups(state: State, tests: Sequence[Test]) -> list[list[int]]:
+    """Columns that one sweep answers: all high-resistance meters together, every other test alone."""
+    if not state.powered:
+        return [[column] for column in range(len(tests))]
+    light = [column for column, test in enumerate(tests) if _is_light(test)]
+    alone = [[column] for column in range(len(tests)) if column not in set(light)]
+    return ([light] if light else []) + alone
+
+
+def _light_loads(board: Board) -> frozenset[tuple[str, float]]:
+    """The usual meter on every net that a probe reaches."""
+    ohm = instrument(quantity("voltage").default_instrument).input_ohm
+    reachable = {net for point in board.points.values() if point.reachable for net in (point.net, point.against)}
+    return frozenset((net, ohm) for net in reachable - {GROUND})
+
+
+def _heavy_load(board: Board, test: Test) -> frozenset[tuple[str, float]]:
+    """A low-resistance meter on the nets of one test."""
+    ohm = _instrument(test).loading_ohm(HEAVY_RANGE_V)
+    return frozenset((net, ohm) for net in _pair(board, test) if net != GROUND)
+
+
+def _standing(state: State) -> Hashable:
+    """What of a state the circuit feels."""
+    modes = tuple(sorted(state.modes.items()))
+    supplies = tuple(sorted(state.supplies.items()))
+    return state.powered, supplies, state.unplugged, state.lifted, state.renewed, modes
+
+
+def _chip_doubt(board: Board, test: Test) -> float:
+    """Chance that a dead-board reading is anything: chips on either net have junctions that no netlist shows."""
+    nets = set(_pair(board, test)) - {GROUND}
+    driven = {element.part for element in board.elements.values() if element.kind in DRIVEN and element.part}
+    modelled = {element.part for element in board.elements.values()} - driven
+    opaque = [
+        p for p in board.parts.values() if p.ref not in modelled and len(p.pins) > 2 and nets & set(p.pins.values())
+    ]
+    return engine_number("chip_doubt") if opaque else 0.0

@@ -1,0 +1,62 @@
+"""Small signals: the circuit linearised at each lane's operating point, at one frequency."""
+
+from __future__ import annotations
+
+from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kilter.circuit.board import Board
+from kilter.simulate.circuit import numpy_lanes
+from kilter.simulate.circuit.equations import Equations
+
+Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+
+
+def small_signal(board: Board, equations: Equations, parameters: Floats, volts: Floats, hertz: float) -> Complex:
+    """
+    Response of every unknown to the sources' small-signal amplitudes.
+
+    Args:
+        board: Whose V and I elements carry `ac` amplitudes. [V, A]
+        equations: Powered.
+        parameters: One column per lane, shape (n_parameters, L).
+        volts: Operating points in pivot order with ground last. [V], shape (n + 1, L)
+        hertz: Frequency. [Hz]
+
+    Returns:
+        Phasors with the amplitudes' meaning (peak or rms as they are), shape (n + 1, L).
+    """
+    omega = 2.0 * pi * hertz
+    flat, _ = numpy_lanes.linear_part(equations, parameters)
+    unused = np.zeros((equations.lu.size + 1, parameters.shape[1]))
+    numpy_lanes.stamp_conductances(equations, parameters, volts, flat, unused)
+    matrix = flat.astype(np.complex128)
+    for slot, number, sign in zip(*equations.reactive_stamps, strict=True):
+        matrix[slot] += 1j * omega * sign * parameters[number]
+    for name, place in _coils(equations):
+        _coil(equations, matrix, parameters, name, place, omega)
+    drive = np.zeros((equations.lu.size + 1, parameters.shape[1]), dtype=np.complex128)
+    amplitudes = {("v", e.name): e.ac for e in board.elements.values() if e.kind == "V"}
+    amplitudes |= {("i", e.name): e.ac for e in board.elements.values() if e.kind == "I"}
+    by_number = {equations.parameter[key]: ac for key, ac in amplitudes.items() if key in equations.parameter}
+    for row, number, sign in zip(*equations.source_stamps, strict=True):
+        drive[row] += sign * by_number.get(int(number), 0.0)
+    return numpy_lanes.solve(equations.lu, matrix, drive)
+
+
+def _coils(equations: Equations) -> list[tuple[str, int]]:
+    return [(key[1], number) for key, number in equations.parameter.items() if key[0] == "l"]
+
+
+def _coil(equations: Equations, matrix: Complex, parameters: Floats, name: str, inductance: int, omega: float) -> None:
+    """Put the impedance of a coil in series with the resistance that stands for it at zero frequency."""
+    number = equations.parameter["g", name]
+    flat = parameters[number]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        full = np.where(flat > 0.0, 1.0 / (1.0 / flat + 1j * omega * parameters[inductance]), 0.0)
+    for slot, stamped, sign in zip(*equations.matrix_stamps, strict=True):
+        if stamped == number:
+            matrix[slot] += sign * (full - flat)
