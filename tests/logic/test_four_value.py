@@ -10,7 +10,7 @@ from circuits import AUTHORITIES, circuit, random_netlist
 
 from kilter.measure.errors import BadInput
 from kilter.simulate.logic.defects import Bridge, Dead, NetStuck, PinOpen, PinStuck
-from kilter.simulate.logic.faults import every_fault
+from kilter.simulate.logic.faults import OUTPUT, Line, StuckAt, every_fault
 from kilter.simulate.logic.four_value import trace
 from kilter.simulate.logic.inject import Injector
 from kilter.simulate.logic.lanes import all_vectors, random_vectors, unpack
@@ -88,6 +88,37 @@ def test_unknown_inputs_never_give_a_wrong_known_output(seed):
     assert known
 
 
+def covers(unknown, known):
+    """Whether 'X' stands wherever the run with unknowns does not say what the run without them says."""
+    return (unknown == known) | (unknown == "X")
+
+
+@pytest.mark.parametrize("name", [f"{kind}-{seed}" for kind in ("bus", "clocked", "loop") for seed in range(3)])
+def test_unknown_inputs_in_time_leave_room_for_every_way_to_fill_them_in(name):
+    """By definition of 'unknown': clocks, enables, clears and data made unknown now and then, then filled in."""
+    board = board_from_verilog((AUTHORITIES / f"{name}.v").read_text())
+    steps = (AUTHORITIES / f"{name}.txt").read_text().splitlines()[2:]
+    stimulus = np.array([[int(bit) for bit in line.split()[0]] for line in steps])[:, None, :]
+    rng = np.random.default_rng(7)
+    holes = rng.random(stimulus.shape) < 0.03
+    unknown = trace(board, np.where(holes, 3, stimulus))
+    ways = np.where(holes, rng.integers(0, 2, (len(steps), 30, stimulus.shape[2])), stimulus)
+    known = trace(board, ways)
+    for net in board.outputs:
+        assert covers(unknown.words(net), known.words(net)).all()
+    assert (unknown.codes != 3).mean() > 0.3
+
+
+def test_an_unknown_enable_and_an_unknown_clock_leave_both_outcomes_open():
+    driver = LogicNetlist((Gate("tri", ("a", "e"), "y"),), ("a", "e"), ("y",), pulls={"y": "1"})
+    assert words([], "y", driver, [[0, 3], [0, 1], [0, 0]]) == "X01"
+    flip_flop = LogicNetlist((), ("d", "c"), ("q",), (Register("dff", "d", "q", clock="c", start="0"),))
+    found = trace(flip_flop, [[[1, 0]], [[1, 3]], [[1, 0]]])
+    assert "".join(found.words("q")[0, :, 0]) == "0XX"
+    after = trace(flip_flop, [[[1, 0]], [[1, 1]], [[0, 3]], [[0, 1]]])
+    assert "".join(after.words("q")[0, :, 0]) == "011X"
+
+
 NAND_BOARD = LogicNetlist(
     gates=(
         Gate("nand", ("a", "b"), "m", "U1", ("1", "2"), "3"),
@@ -96,6 +127,7 @@ NAND_BOARD = LogicNetlist(
     ),
     inputs=("a", "b", "c"),
     outputs=("m", "y", "z"),
+    name="NAND board",
     chips={"U1": Chip("U1", "ttl", ("14",), ("7",)), "U2": Chip("U2", "cmos", ("14",), ("7",))},
 )
 ROWS = [[a, b, c] for a in (0, 1) for b in (0, 1) for c in (0, 1)]
@@ -230,6 +262,20 @@ def test_a_big_circuit_with_many_hypotheses_keeps_them_apart():
     injector = Injector(levelled(netlist), vectors)
     for number, fault in enumerate(faults):
         assert (found.codes[number, 0] == unpack(injector.outputs([fault]), 100)).all()
+
+
+@pytest.mark.parametrize("defect", [
+    PinOpen("U1", "9"), PinOpen("", ""), Dead("", "0"), PinStuck("U9", "1", "0"), Dead("U9", "0"),
+    NetStuck("q", "1"), Bridge("a", "q", "and"),
+    Bridge("a", "a", "and"), StuckAt(Line("a", 2, 0), 1), StuckAt(Line("a", OUTPUT), 1), StuckAt(Line("a"), 2),
+])  # fmt: skip
+def test_a_defect_that_touches_nothing_is_refused_and_not_taken_for_a_healthy_board(defect):
+    with pytest.raises(BadInput, match="NAND board"):
+        trace(NAND_BOARD, [ROWS], [[defect]])
+
+
+def test_defects_that_contradict_each_other_leave_the_place_unknown():
+    assert words([NetStuck("a", "0"), NetStuck("a", "1")], "m") == "11XX11XX"
 
 
 def test_a_stimulus_that_does_not_fit_is_refused():

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from kilter.measure.errors import BadInput
 from kilter.simulate.logic.levels import Levelled
 from kilter.simulate.logic.netlist import LogicNetlist
 
@@ -92,15 +93,39 @@ def collapsed_faults(netlist: LogicNetlist) -> list[StuckAt]:
     return [group[-1] for group in equivalence_classes(netlist)]
 
 
+def check_line(netlist: LogicNetlist, fault: StuckAt) -> None:
+    """
+    Refuse a stuck line that is not there, which would else look like a healthy board.
+
+    Raises:
+        BadInput: The netlist lacks the line, or the value is neither 0 nor 1.
+    """
+    line = fault.line
+    if line.gate == STEM:
+        there = line.net in netlist.readers
+    elif line.gate == OUTPUT:
+        there = line.net in netlist.outputs
+    else:
+        there = (line.gate, line.position) in netlist.readers.get(line.net, ())
+    if not there or fault.value not in (0, 1):
+        raise BadInput(
+            f"Cannot place a stuck line in the logic netlist {netlist.name}",
+            f"{line} stuck at {fault.value}",
+            "a net as a whole, a branch to a gate that reads it, or an output; stuck at 0 or 1",
+            "Take lines from kilter.simulate.logic.faults.lines.",
+        )
+
+
 def places(levelled: Levelled, faults: Sequence[StuckAt]) -> list[tuple[int, int, int]]:
     """
     (net row, fan-in place, value) of each fault; place is STEM for a whole net and OUTPUT for an output branch.
 
     Raises:
-        KeyError: A fault names a line that the netlist does not have.
+        BadInput: A fault names a line that the netlist does not have.
     """
     found = []
     for fault in faults:
+        check_line(levelled.netlist, fault)
         row = levelled.row[fault.line.net]
         where = fault.line.gate
         place = where if where < 0 else levelled.place_of[where, fault.line.position]

@@ -2,7 +2,8 @@
 Compiled loops of the two-valued engine. numba is an optional extra: only `compiled` imports this, late.
 
 Rows are nets, columns the WORDS words of one block. A gate is an AND behind inverters, or a parity gate:
-out = ((a ^ flip_in) & (b ^ flip_in) & ...) ^ flip_out. Gate g drives row n_inputs + g.
+out = ((a ^ flip_in) & (b ^ flip_in) & ...) ^ flip_out. Gate g drives row n_inputs + g. Compiled code is cached beside
+this file and looks at this file only: after a change to `wide` touch it.
 """
 
 # mypy: ignore-errors

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
 
+from kilter.measure.errors import BadInput
 from kilter.simulate.logic.defects import (
     Bridge,
     Dead,
@@ -18,12 +20,14 @@ from kilter.simulate.logic.defects import (
     supply_pins,
 )
 from kilter.simulate.logic.families import family_of
-from kilter.simulate.logic.faults import OUTPUT, STEM, StuckAt
+from kilter.simulate.logic.faults import OUTPUT, STEM, StuckAt, check_line
 from kilter.simulate.logic.netlist import LogicNetlist
 from kilter.simulate.logic.planes import PLANES, Planes
 
 Place = tuple[str, int, str]
 """('gate', index, input position as text or 'output') or ('register', index, role)."""
+
+Key = TypeVar("Key", Place, str)
 
 Changes = dict[int, str]
 """Hypothesis number to the value '0', '1', 'Z' or 'X'."""
@@ -51,7 +55,14 @@ def apply(planes: Planes, changes: Changes | None) -> Planes:
 
 
 def overrides(netlist: LogicNetlist, hypotheses: Sequence[Iterable[Defect]]) -> Overrides:
-    """Every defect of every hypothesis at its place; defects are checked where their names are made."""
+    """
+    Every defect of every hypothesis at its place.
+
+    Two defects of one hypothesis that want different values at one place leave it unknown.
+
+    Raises:
+        BadInput: A defect finds nothing to bite on, which would else look like a healthy board.
+    """
     found = Overrides()
     for number, hypothesis in enumerate(hypotheses):
         for one in hypothesis:
@@ -62,44 +73,76 @@ def overrides(netlist: LogicNetlist, hypotheses: Sequence[Iterable[Defect]]) -> 
 def _add(found: Overrides, netlist: LogicNetlist, number: int, one: Defect) -> None:
     match one:
         case NetStuck(net, value):
-            found.nets.setdefault(net, {})[number] = value
+            _check_nets(netlist, one, net)
+            _set(found.nets, net, number, value)
         case Bridge(first, second, winner):
+            _check_nets(netlist, one, first, second)
             seen = {"first": ("own", "other"), "second": ("other", "own")}.get(winner, (winner, winner))
             found.bridges.setdefault(first, []).append((number, second, seen[0]))
             found.bridges.setdefault(second, []).append((number, first, seen[1]))
         case StuckAt():
+            check_line(netlist, one)
             _add_stuck_line(found, number, one)
         case Dead(part, outputs):
-            for place in _outputs(netlist, part):
-                found.drives.setdefault(place, {})[number] = outputs
-        case PinStuck(part, pin, value):
-            for place in _readers(netlist, part, pin):
-                found.reads.setdefault(place, {})[number] = value
-            if any(True for _ in _drivers(netlist, part, pin)):
-                found.nets.setdefault(signal_pins(netlist, part)[pin], {})[number] = value
-        case PinOpen(part, pin):
-            _add_open(found, netlist, number, part, pin)
+            places = _outputs(netlist, part)
+            _check_bite(netlist, one, bool(part and places))
+            for place in places:
+                _set(found.drives, place, number, outputs)
+        case PinStuck():
+            _add_stuck_pin(found, netlist, number, one)
+        case PinOpen():
+            _add_open(found, netlist, number, one)
+
+
+def _set(table: dict[Key, Changes], key: Key, number: int, value: str) -> None:
+    changes = table.setdefault(key, {})
+    changes[number] = value if changes.get(number, value) == value else "X"
+
+
+def _check_nets(netlist: LogicNetlist, one: Defect, *nets: str) -> None:
+    _check_bite(netlist, one, len(set(nets)) == len(nets) and all(net in netlist.readers for net in nets))
+
+
+def _check_bite(netlist: LogicNetlist, one: Defect, bites: bool) -> None:
+    if not bites:
+        raise BadInput(
+            f"Cannot place a defect in the logic netlist {netlist.name}",
+            f"{one}, which touches nothing there",
+            "parts, pins and nets of the netlist",
+            "Take faults from kilter.simulate.logic.modes.",
+        )
 
 
 def _add_stuck_line(found: Overrides, number: int, one: StuckAt) -> None:
     line, value = one.line, str(one.value)
     if line.gate == STEM:
-        found.nets.setdefault(line.net, {})[number] = value
+        _set(found.nets, line.net, number, value)
     elif line.gate == OUTPUT:
-        found.shown.setdefault(line.net, {})[number] = value
+        _set(found.shown, line.net, number, value)
     else:
-        found.reads.setdefault(("gate", line.gate, str(line.position)), {})[number] = value
+        _set(found.reads, ("gate", line.gate, str(line.position)), number, value)
 
 
-def _add_open(found: Overrides, netlist: LogicNetlist, number: int, part: str, pin: str) -> None:
-    family = family_of(netlist.chips, part)
-    if pin in supply_pins(netlist, part):
-        for place in _outputs(netlist, part):
-            found.drives.setdefault(place, {})[number] = family.unsupplied
-    for place in _readers(netlist, part, pin):
-        found.reads.setdefault(place, {})[number] = family.open_input
-    for place in _drivers(netlist, part, pin):
-        found.drives.setdefault(place, {})[number] = "Z"
+def _add_stuck_pin(found: Overrides, netlist: LogicNetlist, number: int, one: PinStuck) -> None:
+    readers, drivers = _readers(netlist, one.part, one.pin), _drivers(netlist, one.part, one.pin)
+    _check_bite(netlist, one, bool(one.part and one.pin and (readers or drivers)))
+    for place in readers:
+        _set(found.reads, place, number, one.value)
+    if drivers:
+        _set(found.nets, signal_pins(netlist, one.part)[one.pin], number, one.value)
+
+
+def _add_open(found: Overrides, netlist: LogicNetlist, number: int, one: PinOpen) -> None:
+    family = family_of(netlist.chips, one.part)
+    readers, drivers = _readers(netlist, one.part, one.pin), _drivers(netlist, one.part, one.pin)
+    unsupplied = _outputs(netlist, one.part) if one.pin in supply_pins(netlist, one.part) else []
+    _check_bite(netlist, one, bool(one.part and one.pin and (readers or drivers or unsupplied)))
+    for place in unsupplied:
+        _set(found.drives, place, number, family.unsupplied)
+    for place in readers:
+        _set(found.reads, place, number, family.open_input)
+    for place in drivers:
+        _set(found.drives, place, number, "Z")
 
 
 def _outputs(netlist: LogicNetlist, part: str) -> list[Place]:
@@ -109,8 +152,8 @@ def _outputs(netlist: LogicNetlist, part: str) -> list[Place]:
     return led_out or [place for place, _ in every]
 
 
-def _drivers(netlist: LogicNetlist, part: str, pin: str) -> Iterable[Place]:
-    return (place for place, owner, own_pin in _all_drivers(netlist) if (owner, own_pin) == (part, pin))
+def _drivers(netlist: LogicNetlist, part: str, pin: str) -> list[Place]:
+    return [place for place, owner, own_pin in _all_drivers(netlist) if (owner, own_pin) == (part, pin)]
 
 
 def _all_drivers(netlist: LogicNetlist) -> Iterable[tuple[Place, str, str]]:
@@ -122,14 +165,15 @@ def _all_drivers(netlist: LogicNetlist) -> Iterable[tuple[Place, str, str]]:
             yield ("register", index, role), register.part, register.pins.get(role, "")
 
 
-def _readers(netlist: LogicNetlist, part: str, pin: str) -> Iterable[Place]:
+def _readers(netlist: LogicNetlist, part: str, pin: str) -> list[Place]:
+    """What sees the net of a pin through that pin."""
+    found: list[Place] = []
     for index, gate in enumerate(netlist.gates):
         if gate.part == part:
-            for position in range(len(gate.inputs)):
-                if gate.pin(position) == pin:
-                    yield "gate", index, str(position)
+            positions = [position for position in range(len(gate.inputs)) if gate.pin(position) == pin]
+            found += [("gate", index, str(position)) for position in positions]
     for index, register in enumerate(netlist.registers):
         if register.part == part:
-            for role in register.reads():
-                if register.pins.get(role) == pin:
-                    yield "register", index, role
+            roles = [role for role in register.reads() if register.pins.get(role) == pin]
+            found += [("register", index, role) for role in roles]
+    return found
