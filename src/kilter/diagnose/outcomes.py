@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from kilter.diagnose.entropy_tables import normal_below
 from kilter.diagnose.expect import Expected
-from kilter.diagnose.information import normal_below
 from kilter.simulate.prediction import Floats
 
 
