@@ -19,7 +19,7 @@ from kilter.measure.errors import BadInput
 DEEPEST = 20
 """Calls inside calls before they are refused."""
 MOST_ELEMENTS = 100_000
-"""Elements in all before a netlist is refused."""
+"""Elements and calls in all before a netlist is refused."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +41,7 @@ class Circuit:
     cards: list[tuple[Card, list[Element]]] = field(default_factory=list)
     taken: dict[str, str] = field(default_factory=dict)
     names: Names = field(default_factory=lambda: Names(frozenset()))
+    top_names: frozenset[str] = frozenset()
 
     def nets(self, word: str) -> str:
         """The net that a node word means at the top level."""
@@ -54,7 +55,8 @@ def expand(found: Outline) -> Circuit:
     Raises:
         BadInput: A name used twice, a call that does not fit its subcircuit, a subcircuit inside itself.
     """
-    circuit = Circuit(Notes(warnings=found.warnings), names=Names(found.globals))
+    own = frozenset(card.name.lower() for card in found.top.cards)
+    circuit = Circuit(Notes(warnings=found.warnings), names=Names(found.globals), top_names=own)
     site = _site(found.top, circuit.names, circuit.notes)
     _expand(circuit, site, ())
     _resolve_controls(circuit)
@@ -81,9 +83,6 @@ def _expand(circuit: Circuit, site: Site, within: tuple[int, ...]) -> None:
 def _add(circuit: Circuit, element: Element, card: Card) -> None:
     _take_name(circuit, element.name, card)
     circuit.elements[element.name] = element
-    if len(circuit.elements) > MOST_ELEMENTS:
-        raise bad_card(card.line, f"more than {MOST_ELEMENTS} elements", "smaller circuits",
-                       "Look for subcircuits that call many others.")  # fmt: skip
 
 
 def _take_name(circuit: Circuit, name: str, card: Card) -> None:
@@ -92,6 +91,9 @@ def _take_name(circuit: Circuit, name: str, card: Card) -> None:
         raise bad_card(card.line, f"the name '{name}', which {circuit.taken[low]} has already",
                        "each name once, upper and lower case being the same", "Rename one of the two.")  # fmt: skip
     circuit.taken[low] = card.line.place
+    if len(circuit.taken) > MOST_ELEMENTS:
+        raise bad_card(card.line, f"more than {MOST_ELEMENTS} elements and calls", "smaller circuits",
+                       "Look for subcircuits that call many others.")  # fmt: skip
 
 
 def _call(circuit: Circuit, site: Site, card: Card, within: tuple[int, ...]) -> None:
@@ -101,7 +103,7 @@ def _call(circuit: Circuit, site: Site, card: Card, within: tuple[int, ...]) -> 
                        "Complete the line.")  # fmt: skip
     definition = site.subcircuit(words[-1], card)
     _check_call(card, words, definition, within)
-    part = site.prefix + card.name if within else _part_name(site.definition, card)
+    part = site.prefix + card.name if within else _part_name(circuit, card)
     _take_name(circuit, part, card)
     nets = [site.net(word) for word in words[1:-1]]
     if not within:
@@ -129,11 +131,10 @@ def _check_call(card: Card, words: list[str], definition: Definition, within: tu
                        "Flatten some of them.")  # fmt: skip
 
 
-def _part_name(top: Definition, card: Card) -> str:
+def _part_name(circuit: Circuit, card: Card) -> str:
     """XU1 is the part U1; X1 stays X1, and so does XR1 where the netlist has an R1 of its own."""
     short = card.name[1:]
-    own = {other.name.lower() for other in top.cards}
-    return short if short[:1].isalpha() and short.lower() not in own else card.name
+    return short if short[:1].isalpha() and short.lower() not in circuit.top_names else card.name
 
 
 def _arguments(site: Site, inner: Site, card: Card, definition: Definition) -> None:

@@ -18,6 +18,8 @@ from kilter.measure.errors import BadInput
 
 MOST_LINES = 200_000
 """Lines read in all, included files and all, before the netlist is refused."""
+MOST_FILES = 500
+"""Included files read in all, each as often as it is included."""
 
 COMMENT_TAIL = re.compile(r"(;|(?<=\s)\$(?=\s|$)|(?<=\s)//).*")
 
@@ -43,6 +45,7 @@ class Deck:
     title: str
     lines: list[Line] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
+    included: int = 0
 
 
 def read_deck(path: Path) -> Deck:
@@ -119,7 +122,7 @@ def _include(deck: Deck, line: Line, path: Path, above: tuple[Path, ...], root: 
     words = _words(line)
     if len(words) != 2:
         raise _bad(line, f"'{line.text}'", ".include and one file name", "Name one file, in quotes if it has blanks.")
-    target = _target(line, words[1], path, above, root)
+    target = _target(deck, line, words[1], path, above, root)
     physical = read_text(target, f"the file included at {line.place}").splitlines()
     _read(deck, target, physical, first=0, above=(*above, target.resolve()), root=root)
 
@@ -136,7 +139,7 @@ def _library(
         raise _bad(line, f"section '{words[1]}' without .endl", "a section closed by .endl", "Add the .endl line.")
     if len(words) not in (2, 3):
         raise _bad(line, f"'{line.text}'", ".lib and a file, perhaps a section", "Name the file, then the section.")
-    target = _target(line, words[1], path, above, root)
+    target = _target(deck, line, words[1], path, above, root)
     physical = read_text(target, f"the library named at {line.place}").splitlines()
     if len(words) == 3:
         physical = _section(physical, words[2], line, target)
@@ -163,7 +166,11 @@ def _section(physical: list[str], name: str, line: Line, target: Path) -> list[s
     return kept
 
 
-def _target(line: Line, name: str, path: Path, above: tuple[Path, ...], root: Path) -> Path:
+def _target(deck: Deck, line: Line, name: str, path: Path, above: tuple[Path, ...], root: Path) -> Path:
+    """The file that a line names, if it may be read."""
+    deck.included += 1
+    if deck.included > MOST_FILES:
+        raise _bad(line, f"more than {MOST_FILES} included files", "fewer", "Look for repeated .include lines.")
     target = (path.parent / name.replace("\\", "/")).resolve()
     if not target.is_relative_to(root):
         raise _bad(

@@ -18,7 +18,7 @@ SCALES = {"t": 12, "g": 9, "meg": 6, "k": 3, "mil": -6, "m": -3, "u": -6, "µ": 
 MIL = 25.4
 
 NUMBER = re.compile(
-    r"(?P<digits>[+-]?(?:\d+\.?\d*|\.\d+))(?:[ed](?P<exponent>[+-]?\d{1,4}))?(?P<tail>(?:[^\W\d_]|%)\w*)?",
+    r"(?P<digits>[+-]?(?:\d+\.?\d*|\.\d+))(?:[ed](?P<exponent>[+-]?\d{1,6}))?(?P<tail>(?![ed][+-]?\d)[^\W\d_]\w*)?",
     re.IGNORECASE,
 )
 TAIL = re.compile(r"(?P<scale>meg|mil|[tgkmuµμnpf])?(?P<rest>.*)", re.IGNORECASE)
@@ -53,7 +53,7 @@ def spice_doubt(text: str, letter: str) -> str:
     if not match or not match["tail"]:
         return ""
     scale, rest = _tail(match)
-    if re.match(r"\d", rest):
+    if re.match(r"\d", rest) or re.fullmatch(r"r\d+", rest, re.IGNORECASE):
         return _digits_after_suffix(text, match["digits"], match["tail"])
     if letter == "R" and scale == "m":
         digits = match["digits"]
