@@ -63,9 +63,9 @@ def settle(equations: Equations, parameters: Floats, start: Floats) -> Settled:
             moved = np.abs(new - volts[:, alive]) / (engine_number("settled_v") + 1e-6 * np.abs(new))
         volts[:, alive] = new
         broken = ~np.isfinite(new).all(axis=0)
-        done = ((moved.max(axis=0) < 1.0) & ~limited) | (not nonlinear) | broken
+        done: Flags = np.asarray(((moved.max(axis=0) < 1.0) & ~limited) | (not nonlinear) | broken)
         settled[alive[done & ~broken]] = True
-        alive_now = ~np.asarray(done)
+        alive_now = np.asarray(~done)
         alive = alive[alive_now]
         junctions = [part[:, alive_now] for part in junctions]
         if not len(alive):
@@ -110,7 +110,7 @@ def _stamp_junctions(
         limited.append(_stamp_diodes(equations, parameters, wanted[0], last, matrix, sources))
     if len(equations.transistors):
         limited.append(_stamp_transistors(equations, parameters, wanted, last, matrix, sources))
-    return np.logical_or.reduce(limited)
+    return np.asarray(np.logical_or.reduce(limited))
 
 
 def stamp_conductances(

@@ -1,0 +1,174 @@
+"""Diagnose: from a board and what was read to suspects, ties and the next test. This is what Kilter is for."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Sequence
+from dataclasses import dataclass, field
+
+from kilter.circuit.board import Board
+from kilter.diagnose.ask import Advice, ask
+from kilter.diagnose.cost import Bench
+from kilter.diagnose.enumerate import Limits, search
+from kilter.diagnose.evidence import Evidence, key_of
+from kilter.diagnose.expect import expect
+from kilter.diagnose.explain import Reason, Unexplained, explain, unexplained
+from kilter.diagnose.posterior import Posterior
+from kilter.diagnose.priors import Priors, priors_of
+from kilter.diagnose.rows import Predict, Remembered
+from kilter.diagnose.settings import setting
+from kilter.diagnose.stop import Decision, decide, repairs_of
+from kilter.diagnose.ties import ties
+from kilter.records.history import Seen
+from kilter.records.reading import Reading
+from kilter.records.test import Test
+from kilter.services.evidence_of import evidence_of
+from kilter.services.open_tests import candidates, open_tests
+from kilter.services.visit_states import Visit, follow
+from kilter.simulate.chain import Chain, usual_chain
+from kilter.simulate.prediction import Hypothesis, Prediction
+
+POWER_CHECKS = "power checks"
+"""Name of the checks without which no powered test is offered."""
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A part with the probability that it is faulty now, its modes, and what each reading says about it."""
+
+    part: str
+    probability: float
+    modes: tuple[tuple[str, float], ...]
+    because: tuple[Reason, ...]
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """
+    Everything one look at the readings tells.
+
+    Args:
+        visit: Board and readings as they were weighed.
+        posterior: Every visited hypothesis with its weight.
+        suspects: Parts worth naming, likeliest first.
+        ties: Groups of parts that no open test can tell apart.
+        advice: Tests to do next, best first.
+        decision: Test, act or leave, with the numbers.
+        unexplained: Readings that the leading explanations do not account for.
+        fallback_lanes: Circuit lanes that ngspice answered.
+        unsettled: Circuit lanes that nobody could answer.
+    """
+
+    visit: Visit
+    posterior: Posterior
+    suspects: tuple[Suspect, ...]
+    ties: tuple[tuple[str, ...], ...]
+    advice: tuple[Advice, ...]
+    decision: Decision
+    unexplained: tuple[Unexplained, ...]
+    fallback_lanes: int
+    unsettled: int
+
+
+@dataclass
+class Diagnoser:
+    """
+    Weighs and asks for one board; it remembers predictions, so a visit that grows by a reading costs little.
+
+    Args:
+        board: With its history.
+        chain: The predictors; the usual ones unless given.
+        at_hand: Instruments that there are; none named means the usual ones.
+        power_checks: Whether the checks before switching on are passed, so that powered tests may be offered. A visit
+            with powered readings has them behind it.
+        limits: How far the search for fault sets goes.
+        known_good: Parts that somebody vouches for.
+        two_steps: Look two steps deep for the best tests.
+    """
+
+    board: Board
+    chain: Chain | None = None
+    at_hand: Sequence[str] = ()
+    power_checks: bool = False
+    limits: Limits | None = None
+    known_good: Sequence[str] = ()
+    two_steps: bool = True
+    _remembered: dict[Hashable, Remembered] = field(default_factory=dict)
+    _lanes: list[int] = field(default_factory=lambda: [0, 0])
+
+    def __post_init__(self) -> None:
+        self.chain = self.chain or usual_chain(self.board)
+
+    def diagnose(self, readings: Iterable[Reading]) -> Diagnosis:
+        """
+        The diagnosis after all these readings.
+
+        Raises:
+            BadInput: A reading that nothing on this board predicts.
+        """
+        visit = follow(self.board, readings)
+        evidence = [evidence_of(visit.board, reading) for reading in visit.readings]
+        predict = self._predict(visit, [one.test for one in evidence])
+        posterior = search(predict, self._priors(visit), evidence, limits=self.limits, renewed=visit.deeds.renewed)
+        return self._conclude(visit, evidence, predict, posterior)
+
+    def _priors(self, visit: Visit) -> Priors:
+        history = visit.board.history
+        looks = [Seen(one.point, one.word) for one in visit.readings if one.quantity == "look"]
+        del looks  # looks are readings: the activity predictor weighs them
+        return priors_of(visit.board, seen=history.seen, labels=history.labels, known_good=self.known_good)
+
+    def _conclude(
+        self, visit: Visit, evidence: Sequence[Evidence], predict: Predict, posterior: Posterior
+    ) -> Diagnosis:
+        assert self.chain is not None
+        leaders = [part for part, share in posterior.parts().items() if share >= setting("leader")]
+        tests = open_tests(visit, self.chain, at_hand=self.at_hand, parts=leaders)
+        offered = candidates(visit.board, self.chain, tests)
+        both = self._predict(visit, [*(one.test for one in evidence), *tests])
+        advice = ask(posterior, both, evidence, offered, bench=self._bench(visit), two_steps=self.two_steps)
+        done = {key_of(one.test) for one in evidence}
+        left = [one for one in offered if key_of(one.test) not in done]
+        expected = expect(posterior, both, evidence, left)
+        groups = ties(posterior, expected)
+        return Diagnosis(
+            visit=visit,
+            posterior=posterior,
+            suspects=tuple(self._suspect(posterior, predict, evidence, part) for part in leaders),
+            ties=groups,
+            advice=advice,
+            decision=decide(posterior, expected, advice, repairs_of(visit.board), groups),
+            unexplained=unexplained(posterior, evidence),
+            fallback_lanes=self._lanes[0],
+            unsettled=self._lanes[1],
+        )
+
+    def _suspect(self, posterior: Posterior, predict: Predict, evidence: Sequence[Evidence], part: str) -> Suspect:
+        modes = tuple((mode, share) for (ref, mode), share in posterior.modes().items() if ref == part)
+        return Suspect(part, posterior.parts()[part], modes, explain(posterior, predict, evidence, part))
+
+    def _bench(self, visit: Visit) -> Bench:
+        powered = any(visit.board.states[one.state].powered for one in visit.readings)
+        passed = frozenset({POWER_CHECKS}) if powered or self.power_checks else frozenset()
+        return Bench(state=visit.readings[-1].state if visit.readings else "", passed=passed)
+
+    def _predict(self, visit: Visit, tests: Sequence[Test]) -> Predict:
+        """A remembered predictor of these tests, state by state."""
+        by_state: dict[str, dict[Test, None]] = {}
+        for test in tests:
+            by_state.setdefault(test.state, {})[test] = None
+        by_state = by_state or {next(iter(visit.board.states)): {}}
+
+        def in_state(key: Hashable, hypotheses: Sequence[Hypothesis]) -> Prediction:
+            assert self.chain is not None
+            state = visit.board.states[str(key)]
+            found = self.chain.predict(visit.board, state, hypotheses, list(by_state[state.name]))
+            self._lanes[0] = max(self._lanes[0], found.fallback_lanes)
+            self._lanes[1] = max(self._lanes[1], found.unsettled)
+            return found
+
+        return Remembered(in_state, sorted(by_state))
+
+
+def diagnose(board: Board, readings: Iterable[Reading], **choices: object) -> Diagnosis:
+    """One diagnosis with the usual predictors; `choices` are those of `Diagnoser`."""
+    return Diagnoser(board, **choices).diagnose(readings)  # type: ignore[arg-type]
