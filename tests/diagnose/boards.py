@@ -2,7 +2,10 @@
 
 import numpy as np
 
+from kilter.diagnose.ask import ask, open_tests
+from kilter.diagnose.cost import Bench
 from kilter.diagnose.evidence import Evidence
+from kilter.diagnose.expect import expect
 from kilter.records.test import Test
 from kilter.simulate.prediction import Prediction
 
@@ -70,6 +73,13 @@ def polybox():
         return np.eye(16)[values(hypothesis)[point]]
 
     return shares, word_predict(("F", "G", "X", "Y", "Z"), POLYBOX_VALUES, chances)
+
+
+def asked(posterior, predict, evidence, candidates, bench=None, **more):
+    """Filters, expectation and ranking in one go."""
+    bench = bench or Bench()
+    tests = open_tests(posterior, evidence, candidates, bench)
+    return ask(posterior, expect(posterior, predict, evidence, tests), evidence, bench, **more)
 
 
 def number_test(point, state="on", **more):

@@ -4,11 +4,11 @@ from functools import cache
 
 import numpy as np
 import pytest
-from boards import number_predict, number_read, number_test, polybox, word_predict, word_read, word_test
+from boards import asked, number_predict, number_read, number_test, polybox, word_predict, word_read, word_test
 from test_polybox import posterior as polybox_posterior
 from test_weigh import C1, MEANS, NONE, POINTS, Q1, R1
 
-from kilter.diagnose.ask import ask, information
+from kilter.diagnose.ask import information
 from kilter.diagnose.cost import Bench
 from kilter.diagnose.enumerate import search
 from kilter.diagnose.evidence import Candidate
@@ -24,7 +24,7 @@ def test_best_probe_of_the_polybox_is_x_then_y_then_z():
     """de Kleer and Williams 1987: X parts M1 from A1. Nats 0.716, 0.0054, 0.0030 for 16 values are computed."""
     _, predict = polybox()
     candidates = [Candidate(word_test(point), outlier=0.0) for point in "ZYX"]
-    advice = ask(polybox_posterior(READ), predict, [word_read(*one) for one in READ], candidates, two_steps=False)
+    advice = asked(polybox_posterior(READ), predict, [word_read(*one) for one in READ], candidates, two_steps=False)
     assert [one.test.point for one in advice] == ["X", "Y", "Z"]
     assert advice[0].bits * np.log(2) == pytest.approx(0.716, abs=0.03)
     assert [one.bits * np.log(2) for one in advice[1:]] == pytest.approx([0.0054, 0.0030], abs=0.0005)
@@ -36,7 +36,7 @@ def test_equal_tests_are_ordered_by_name():
     _, predict = polybox()
     read = READ[:1]
     candidates = [Candidate(word_test(point), outlier=0.0) for point in "ZYX"]
-    advice = ask(polybox_posterior(read), predict, [word_read(*one) for one in read], candidates, two_steps=False)
+    advice = asked(polybox_posterior(read), predict, [word_read(*one) for one in read], candidates, two_steps=False)
     assert [one.test.point for one in advice] == ["X", "Y", "Z"]
     assert advice[0].bits == pytest.approx(advice[1].bits, abs=1e-9)
 
@@ -56,16 +56,16 @@ def test_tests_that_may_not_be_done_are_never_offered():
     candidates = [
         candidate("a", needs=("power checks",)), candidate("b", risk_object=0.5), candidate("c", risk_person=0.5),
     ]  # fmt: skip
-    assert ask(found, predict, [], candidates) == ()
-    offered = ask(found, predict, [], candidates, bench=Bench(passed=frozenset({"power checks"})))
+    assert asked(found, predict, [], candidates) == ()
+    offered = asked(found, predict, [], candidates, bench=Bench(passed=frozenset({"power checks"})))
     assert [one.test.point for one in offered] == ["a"]
     high = [candidate("a", grade=5), candidate("b", grade=2)]
-    assert [one.test.point for one in ask(found, predict, [], high, bench=Bench(highest_grade=3))] == ["b"]
+    assert [one.test.point for one in asked(found, predict, [], high, bench=Bench(highest_grade=3))] == ["b"]
 
 
 def test_cost_sorts_equal_information():
     predict, found = three_parts()
-    advice = ask(found, predict, [], [candidate("a", minutes=5.0), candidate("b", minutes=1.0)], two_steps=False)
+    advice = asked(found, predict, [], [candidate("a", minutes=5.0), candidate("b", minutes=1.0)], two_steps=False)
     assert [one.test.point for one in advice] == ["b", "a"]
     assert advice[0].bits == pytest.approx(advice[1].bits, rel=0.05)
     assert advice[0].value == pytest.approx(advice[0].bits / advice[0].cost)
@@ -80,10 +80,10 @@ def test_a_change_of_state_costs_its_setting_up():
 def test_what_was_read_is_not_asked_again_unless_it_is_probably_wrong():
     good = [number_read("a", 5.0)]
     predict, found = three_parts(evidence=good)
-    assert "a" not in [one.test.point for one in ask(found, predict, good, [candidate(p) for p in POINTS])]
+    assert "a" not in [one.test.point for one in asked(found, predict, good, [candidate(p) for p in POINTS])]
     wild = [number_read("a", 11.0)]
     predict, found = three_parts(evidence=wild)
-    again = [one for one in ask(found, predict, wild, [candidate(p) for p in POINTS]) if one.test.point == "a"]
+    again = [one for one in asked(found, predict, wild, [candidate(p) for p in POINTS]) if one.test.point == "a"]
     assert [one.retake for one in again] == [True]
 
 
@@ -192,7 +192,7 @@ def asked_cost(weights, answers, minutes):
     def remaining(read):
         evidence = [word_read(*one) for one in read]
         found = without_healthy(search(predict, priors(shares, outside=0.0), evidence))
-        advice = ask(found, predict, evidence, candidates)
+        advice = asked(found, predict, evidence, candidates)
         return (advice[0].test.point, advice[0].minutes) if advice else None
 
     total = 0.0

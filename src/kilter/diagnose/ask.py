@@ -21,12 +21,11 @@ from numpy.typing import NDArray
 
 from kilter.diagnose.cost import Bench
 from kilter.diagnose.evidence import Candidate, Evidence, key_of
-from kilter.diagnose.expect import Expected, expect
+from kilter.diagnose.expect import Expected
 from kilter.diagnose.information import numeric_bits, word_bits
 from kilter.diagnose.outcomes import outcome_shares
 from kilter.diagnose.outlook import Outlook, outlooks
 from kilter.diagnose.posterior import Posterior
-from kilter.diagnose.rows import Predict
 from kilter.diagnose.settings import setting
 from kilter.records.test import Test
 from kilter.simulate.prediction import Floats
@@ -63,44 +62,39 @@ class Advice:
     retake: bool = False
 
 
+def open_tests(
+    posterior: Posterior, evidence: Sequence[Evidence], candidates: Sequence[Candidate], bench: Bench
+) -> tuple[Candidate, ...]:
+    """Tests that may be offered; one already done stays only if its reading is probably wrong."""
+    again = _worth_retaking(posterior, evidence)
+    return tuple(one for one in candidates if bench.allows(one.test) and again.get(key_of(one.test), True))
+
+
 def ask(
-    posterior: Posterior,
-    predict: Predict,
-    evidence: Sequence[Evidence],
-    candidates: Sequence[Candidate],
-    *,
-    bench: Bench | None = None,
-    two_steps: bool = True,
+    posterior: Posterior, expected: Expected, evidence: Sequence[Evidence], bench: Bench, *, two_steps: bool = True
 ) -> tuple[Advice, ...]:
     """
-    All tests that may be offered and that tell something, best first.
+    The open tests that tell something, best first.
 
     Args:
         posterior: What is believed now.
-        predict: The predictions; they must cover the candidates.
+        expected: The mixture over the open tests, from `kilter.diagnose.expect.expect`.
         evidence: The readings behind the posterior, in the same order.
-        candidates: Tests that could be done. One already done is kept only if its reading is probably wrong.
-        bench: State, passed checks and highest grade.
+        bench: State the object is in, for the cost of changing it.
         two_steps: Look two steps deep for the leaders.
     """
-    bench = bench or Bench()
-    again = _worth_retaking(posterior, evidence)
-    open_tests = [one for one in candidates if bench.allows(one.test) and again.get(key_of(one.test), True)]
-    if not open_tests:
-        return ()
-    expected = expect(posterior, predict, evidence, open_tests)
     bits = information(expected)
-    costs = np.array([_cost(bench, one) for one in open_tests])
+    costs = np.array([_cost(bench, one) for one in expected.candidates])
     order = [c for c in _order(expected, bits, bits / costs) if bits[c] >= setting("least_bits")]
     follow = np.zeros((2, len(bits)))
     if two_steps and len(order) > 1:
         for c in order[: int(setting("look_ahead_tests"))]:
             follow[:, c] = _second_step(expected, bench, c, float(bits[c] / costs[c]), order)
     value = (bits + follow[0]) / (costs + follow[1])
-    ranked = [c for c in _order(expected, bits, value) if bits[c] >= setting("least_bits")]
+    again = _worth_retaking(posterior, evidence)
     return tuple(
         Advice(
-            test=(test := open_tests[c].test),
+            test=(test := expected.candidates[c].test),
             bits=float(bits[c]),
             bits_two_step=float(bits[c] + follow[0, c]),
             minutes=bench.minutes(test),
@@ -109,7 +103,8 @@ def ask(
             outlook=outlooks(posterior, expected, c),
             retake=again.get(key_of(test), False),
         )
-        for c in ranked
+        for c in _order(expected, bits, value)
+        if bits[c] >= setting("least_bits")
     )
 
 

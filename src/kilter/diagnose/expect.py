@@ -88,10 +88,13 @@ def expect(
     """
     Builds the mixture for these tests, which the predictions must cover.
 
+    Only the likeliest hypotheses enter, and 'not in the model'; the weights are scaled up for what is left out.
+
     Args:
+        candidates: Tests that may be done: see `kilter.diagnose.ask.open_tests`.
         evidence: The readings behind the posterior, in the same order.
     """
-    rows = posterior.leading(setting("pruned_mass"))
+    rows = posterior.leading(setting("pruned_mass"), int(setting("asker_hypotheses")))
     leaders = [posterior.hypotheses[h] for h in rows]
     predictions = predict([*leaders, frozenset()])
     where = columns(predictions)

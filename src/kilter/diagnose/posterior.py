@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, TypeVar
 
 import numpy as np
@@ -59,7 +60,7 @@ class Posterior:
 
     def parts(self) -> dict[str, float]:
         """Probability that each part is faulty now, likeliest first; equals by name."""
-        return self._shares(lambda fault: fault[0])
+        return dict(self._parts)
 
     def modes(self) -> dict[Fault, float]:
         """Probability that each part is faulty now in each mode, likeliest first."""
@@ -69,16 +70,21 @@ class Posterior:
         """Which hypotheses hold a fault of that part, shape (H,)."""
         return np.array([any(ref == part for ref, _ in one) for one in self.hypotheses], dtype=bool)
 
-    def leading(self, pruned: float) -> NDArray[np.intp]:
-        """Rows of the likeliest hypotheses; those left out have at most this probability together."""
+    def leading(self, pruned: float, most: int) -> NDArray[np.intp]:
+        """Rows of the likeliest hypotheses: at most so many, fewer if those left out weigh no more than `pruned`."""
         tail = np.cumsum(self.weights[::-1])[::-1]
-        return np.flatnonzero(tail > pruned) if len(tail) and tail[0] > pruned else np.arange(min(1, len(tail)))
+        needed = max(1, int((tail > pruned).sum()))
+        return np.arange(min(needed, most, len(self.weights)))
 
     def entropy(self) -> float:
         """Doubt about which hypothesis is true, with 'not in the model' as one of them. [bit]"""
         shares = np.append(self.weights, self.not_in_model)
         shares = shares[shares > 0]
         return float(-(shares * np.log2(shares)).sum())
+
+    @cached_property
+    def _parts(self) -> dict[str, float]:
+        return self._shares(lambda fault: fault[0])
 
     def _shares(self, key: Callable[[Fault], Key]) -> dict[Key, float]:
         found: dict[Key, float] = {}

@@ -89,7 +89,7 @@ def decide(
     Args:
         posterior: What is believed now.
         expected: The mixture over the open tests.
-        advice: The open tests, best first.
+        advice: What the asker makes of the same open tests, best first.
         repairs: What replacing each part takes; parts without an entry cannot be acted on.
         ties: Groups that no test can part; acting on a whole group is one of the choices.
         static_loss: Loss when the object stays silent; None takes the setting. [min]
