@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 
 from kilter.circuit.board import Board
 from kilter.diagnose.ask import Advice, ask
+from kilter.diagnose.ask import open_tests as offerable
 from kilter.diagnose.cost import Bench
 from kilter.diagnose.enumerate import Limits, search
-from kilter.diagnose.evidence import Evidence, key_of
+from kilter.diagnose.evidence import Evidence
 from kilter.diagnose.expect import expect
 from kilter.diagnose.explain import Reason, Unexplained, explain, unexplained
 from kilter.diagnose.posterior import Posterior
@@ -18,7 +19,6 @@ from kilter.diagnose.rows import Predict, Remembered
 from kilter.diagnose.settings import setting
 from kilter.diagnose.stop import Decision, decide, repairs_of
 from kilter.diagnose.ties import ties
-from kilter.records.history import Seen
 from kilter.records.reading import Reading
 from kilter.records.test import Test
 from kilter.services.evidence_of import evidence_of
@@ -113,8 +113,6 @@ class Diagnoser:
 
     def _priors(self, visit: Visit) -> Priors:
         history = visit.board.history
-        looks = [Seen(one.point, one.word) for one in visit.readings if one.quantity == "look"]
-        del looks  # looks are readings: the activity predictor weighs them
         return priors_of(visit.board, seen=history.seen, labels=history.labels, known_good=self.known_good)
 
     def _conclude(
@@ -123,12 +121,11 @@ class Diagnoser:
         assert self.chain is not None
         leaders = [part for part, share in posterior.parts().items() if share >= setting("leader")]
         tests = open_tests(visit, self.chain, at_hand=self.at_hand, parts=leaders)
-        offered = candidates(visit.board, self.chain, tests)
-        both = self._predict(visit, [*(one.test for one in evidence), *tests])
-        advice = ask(posterior, both, evidence, offered, bench=self._bench(visit), two_steps=self.two_steps)
-        done = {key_of(one.test) for one in evidence}
-        left = [one for one in offered if key_of(one.test) not in done]
-        expected = expect(posterior, both, evidence, left)
+        bench = self._bench(visit)
+        offered = offerable(posterior, evidence, candidates(visit.board, self.chain, tests), bench)
+        both = self._predict(visit, [*(one.test for one in evidence), *(one.test for one in offered)])
+        expected = expect(posterior, both, evidence, offered)
+        advice = ask(posterior, expected, evidence, bench, two_steps=self.two_steps)
         groups = ties(posterior, expected)
         return Diagnosis(
             visit=visit,

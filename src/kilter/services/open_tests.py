@@ -45,7 +45,10 @@ def candidates(board: Board, chain: Chain, tests: Sequence[Test]) -> list[Candid
     found = []
     for state in {test.state: board.state(test.state) for test in tests}.values():
         here = [test for test in tests if test.state == state.name]
-        found += [candidate_of(board, test, value) for test, value in zip(here, _healthy(board, chain, state, here))]
+        found += [
+            candidate_of(board, test, value)
+            for test, value in zip(here, _healthy(board, chain, state, here), strict=True)
+        ]
     return found
 
 

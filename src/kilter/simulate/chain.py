@@ -15,6 +15,10 @@ from kilter.simulate.circuit.predictor import CircuitPredictor
 from kilter.simulate.prediction import Floats, Hypothesis, Prediction, Predictor
 
 
+SAMPLES = 20
+"""Tolerance samples unless more are asked for: enough for a spread within a sixth."""
+
+
 class Chain:
     """
     Several predictors as one.
@@ -60,7 +64,7 @@ class Chain:
         )
 
 
-def usual_chain(board: Board, *, samples: int = 32, fallback: Fallback | None = None) -> Chain:
+def usual_chain(board: Board, *, samples: int = SAMPLES, fallback: Fallback | None = None) -> Chain:
     """The circuit and activity predictors of a board, the first feeding the second where there is a circuit."""
     if not board.elements:
         return Chain([ActivityPredictor()])

@@ -18,7 +18,7 @@ from kilter.records.part import Part
 from kilter.simulate.circuit.constants import engine_number
 from kilter.simulate.circuit.equations import Equations, Key
 from kilter.simulate.circuit.junctions import one_ampere_voltage, open_transistor
-from kilter.simulate.prediction import Hypothesis
+from kilter.simulate.prediction import Fault, Hypothesis
 
 Move = tuple[int, str, float]
 """Parameter number, 'set' or 'scale', amount."""
@@ -57,13 +57,21 @@ def present_faults(state: State, hypothesis: Hypothesis) -> Hypothesis:
 
 def circuit_changes(board: Board, state: State, hypothesis: Hypothesis) -> list[tuple[Part, Change]]:
     """Every circuit change of the state's lifted pins and of the faults present, in a fixed order."""
-    found = [
-        (board.parts[ref], Change("open", (pin,))) for ref, _, pin in (p.partition(".") for p in sorted(state.lifted))
-    ]
+    found = _lifted(board, state)
     for ref, key in sorted(present_faults(state, hypothesis)):
-        part = board.parts[ref]
-        found += [(part, c) for c in mode_of(board, ref, key).circuit if all(pin in part.pins for pin in c.pins)]
+        found += _of_mode(board, ref, key)
     return found
+
+
+def _lifted(board: Board, state: State) -> list[tuple[Part, Change]]:
+    places = (place.partition(".") for place in sorted(state.lifted))
+    return [(board.parts[ref], Change("open", (pin,))) for ref, _, pin in places]
+
+
+def _of_mode(board: Board, ref: str, key: str) -> list[tuple[Part, Change]]:
+    """The changes of one fault whose pins the part has."""
+    mode, part = mode_of(board, ref, key), board.parts[ref]
+    return [(part, change) for change in mode.circuit if all(pin in part.pins for pin in change.pins)]
 
 
 def apply_faults(board: Board, state: State, hypothesis: Hypothesis) -> list[Element]:
@@ -131,8 +139,8 @@ _REWRITE: Mapping[str, Callable[[list[Element], Part, Change, int], list[Element
 }
 
 
-def changes(board: Board, equations: Equations, state: State, hypothesis: Hypothesis) -> list[Move]:
-    """The moves of the engine's parameters that say the same."""
+def state_moves(board: Board, equations: Equations, state: State) -> list[Move]:
+    """The moves of a state: its supplies and switches, what is unplugged and what is lifted."""
     moves: list[Move] = []
     for element in board.elements.values():
         placed = _set_source(board, state, element)
@@ -142,13 +150,30 @@ def changes(board: Board, equations: Equations, state: State, hypothesis: Hypoth
     for ref in sorted(state.unplugged & set(board.parts)):
         for pin in board.parts[ref].pins:
             moves += _open_moves(board, equations, board.parts[ref], pin)
-    for part, change in circuit_changes(board, state, hypothesis):
+    for part, change in _lifted(board, state):
+        moves += _open_moves(board, equations, part, change.pins[0])
+    return moves
+
+
+def fault_moves(board: Board, equations: Equations, fault: Fault) -> list[Move]:
+    """The moves of one fault."""
+    ref, key = fault
+    moves: list[Move] = []
+    for part, change in _of_mode(board, ref, key):
         if change.verb == "open":
             moves += _open_moves(board, equations, part, change.pins[0])
         elif change.verb == "bridge":
             moves += _set(equations, ("bridge", part.ref, *change.pins), 1.0 / change.amount)
         else:
             moves += _number_moves(board, equations, part, change)
+    return moves
+
+
+def changes(board: Board, equations: Equations, state: State, hypothesis: Hypothesis) -> list[Move]:
+    """The moves of a state and of the faults present in it: what `apply_faults` does, said again."""
+    moves = state_moves(board, equations, state)
+    for fault in sorted(present_faults(state, hypothesis)):
+        moves += fault_moves(board, equations, fault)
     return moves
 
 

@@ -39,7 +39,7 @@ class Settled:
     settled: Flags
 
 
-def settle(equations: Equations, parameters: Floats, start: Floats) -> Settled:
+def settle(equations: Equations, parameters: Floats, start: Floats, *, steps: int | None = None) -> Settled:
     """
     Solve every lane by Newton's method with junction limiting.
 
@@ -47,6 +47,7 @@ def settle(equations: Equations, parameters: Floats, start: Floats) -> Settled:
         equations: Of one topology.
         parameters: One column per lane, shape (n_parameters, L).
         start: Volts to start from, shape (n + 1, L) or (n + 1, 1).
+        steps: Newton steps at most; the engine's number unless given.
     """
     lanes = parameters.shape[1]
     volts = np.broadcast_to(start, (equations.lu.size + 1, lanes)).copy()
@@ -55,9 +56,9 @@ def settle(equations: Equations, parameters: Floats, start: Floats) -> Settled:
     settled = np.zeros(lanes, dtype=bool)
     junctions = _junction_start(equations, volts)
     nonlinear = len(equations.diodes) + len(equations.transistors) > 0
-    for _ in range(int(engine_number("newton_steps"))):
+    for _ in range(steps or int(engine_number("newton_steps"))):
         here, there = matrix[:, alive], sources[:, alive]
-        limited: Flags = _stamp_junctions(equations, parameters[:, alive], volts[:, alive], junctions, here, there)
+        limited = _stamp_junctions(equations, parameters[:, alive], volts[:, alive], junctions, here, there)
         with np.errstate(all="ignore"):
             new = solve(equations.lu, here, there)
             moved = np.abs(new - volts[:, alive]) / (engine_number("settled_v") + 1e-6 * np.abs(new))
@@ -65,12 +66,12 @@ def settle(equations: Equations, parameters: Floats, start: Floats) -> Settled:
         broken = ~np.isfinite(new).all(axis=0)
         done: Flags = np.asarray(((moved.max(axis=0) < 1.0) & ~limited) | (not nonlinear) | broken)
         settled[alive[done & ~broken]] = True
-        alive_now = np.asarray(~done)
-        alive = alive[alive_now]
-        junctions = [part[:, alive_now] for part in junctions]
+        alive = alive[~done]
+        junctions = [part[:, ~done] for part in junctions]
         if not len(alive):
             break
-    settled &= residual_passes(equations, parameters, matrix, sources, volts)
+    with np.errstate(all="ignore"):  # a lane that ran off has no finite residual, and so does not pass
+        settled &= residual_passes(equations, parameters, matrix, sources, volts)
     return Settled(volts, settled)
 
 
@@ -244,8 +245,7 @@ def residual_passes(equations: Equations, parameters: Floats, matrix: Floats, so
         np.add.at(total, rows, currents)
         np.add.at(size, rows, np.abs(currents))
     limit = engine_number("residual_a") + engine_number("residual_share") * size
-    with np.errstate(invalid="ignore"):
-        return np.asarray((np.abs(total) <= limit)[:-1].all(axis=0))
+    return np.asarray((np.abs(total) <= limit)[:-1].all(axis=0))
 
 
 def _junction_currents(

@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kilter.circuit.board import GROUND, Board, State
-from kilter.measure.instruments import Instrument, instrument
+from kilter.measure.errors import BadInput
+from kilter.measure.instruments import Instrument, TestSource, instrument
 from kilter.measure.quantities import quantity
 from kilter.measure.scales import to_scale
 from kilter.records.test import Test
@@ -23,9 +24,9 @@ from kilter.simulate.circuit.constants import engine_number
 from kilter.simulate.circuit.equations import Equations, write_equations
 from kilter.simulate.circuit.fallback import Fallback
 from kilter.simulate.circuit.faults import DRIVEN, Move, changes
-from kilter.simulate.circuit.meter import meter_readings
+from kilter.simulate.circuit.meter import leads, shown
 from kilter.simulate.circuit.small_signal import small_signal
-from kilter.simulate.circuit.sweep import Sweep, moved, sweep
+from kilter.simulate.circuit.sweep import Standing, Sweep, moved
 from kilter.simulate.circuit.swept import Swept, SweptByState
 from kilter.simulate.circuit.tolerances import sample_parameters
 from kilter.simulate.prediction import Floats, Hypothesis, Prediction
@@ -53,15 +54,14 @@ class CircuitPredictor:
     Predicts what the netlist decides.
 
     Args:
-        samples: Tolerance samples of every hypothesis on a powered board.
-        dead_samples: The same for each meter reading on an unpowered board, which costs a sweep of its own.
+        samples: Tolerance samples of every hypothesis.
         fallback: What answers lanes that the engine does not settle; None leaves them unsettled.
     """
 
-    def __init__(self, samples: int = 32, dead_samples: int = 12, fallback: Fallback | None = None) -> None:
-        self.samples, self.dead_samples, self.fallback = samples, dead_samples, fallback
+    def __init__(self, samples: int, fallback: Fallback | None = None) -> None:
+        self.samples, self.fallback = samples, fallback
         self._swept: SweptByState = {}
-        self._conditions: dict[tuple[int, bool, frozenset[NetPair]], _Condition] = {}
+        self._conditions: dict[tuple[int, bool], _Condition] = {}
         self._boards: list[Board] = []
 
     def answers(self, board: Board, test: Test) -> bool:
@@ -109,23 +109,19 @@ class CircuitPredictor:
         self, board: Board, state: State, hypotheses: Sequence[Hypothesis], tests: Sequence[Test]
     ) -> tuple[Floats, Floats, int, int]:
         """Scaled draws (H, S, T), doubt (H, T), lanes answered elsewhere and lanes not settled."""
-        samples = self.samples if state.powered else self.dead_samples
-        draws = np.empty((len(hypotheses), samples, len(tests)))
+        draws = np.empty((len(hypotheses), self.samples, len(tests)))
         doubt = np.zeros((len(hypotheses), len(tests)))
         elsewhere = unsettled = 0
         for group in _groups(state, tests):
             together = [tests[column] for column in group]
-            if state.powered:
-                found, answered = self._powered(
-                    board,
-                    state,
-                    hypotheses,
-                    _light_loads(board) if _is_light(together[0]) else _heavy_load(board, together[0]),
-                )
-                values = self._live(board, state, hypotheses, together, found)
-            else:
-                values, found, answered = self._dead(board, state, hypotheses, together[0])
+            if not state.powered:
+                draws[:, :, group[0]], lost = self._dead(board, state, hypotheses, together[0])
                 doubt[:, group] = _chip_doubt(board, together[0])
+                unsettled += lost
+                continue
+            loads = _light_loads(board) if _is_light(together[0]) else _heavy_load(board, together[0])
+            found, answered = self._powered(board, state, hypotheses, loads)
+            values = self._live(board, state, hypotheses, together, found)
             elsewhere += answered
             unsettled += int((~found.settled).sum())
             for place, column in enumerate(group):
@@ -136,6 +132,12 @@ class CircuitPredictor:
         self, board: Board, state: State, hypotheses: Sequence[Hypothesis], loads: frozenset[tuple[str, float]]
     ) -> tuple[Sweep, int]:
         """The sweep of a powered state with meters of some resistance on some nets."""
+        key = (id(board.elements), _felt(state), loads)
+        if key not in self._swept:
+            self._swept[key] = self._powered_sweeps(board, state, loads)
+        return self._swept[key](hypotheses)
+
+    def _powered_sweeps(self, board: Board, state: State, loads: frozenset[tuple[str, float]]) -> Swept:
         equations = self._condition(board, powered=True).equations
         extra: list[Move] = [
             (equations.parameter["tie", net], "set", 1.0 / ohm)
@@ -143,15 +145,15 @@ class CircuitPredictor:
             if ("tie", net) in equations.parameter
         ]
 
+        standing = Standing(board, equations, state, self._condition(board, powered=True).parameters, extra)
+
         def solve(new: Sequence[Hypothesis]) -> tuple[Sweep, int]:
-            parameters = self._condition(board, powered=True).parameters
-            found = sweep(board, equations, state, new, parameters, extra=extra)
+            found = standing.sweep(new)
             if self.fallback is None or found.settled.all():
                 return found, 0
-            return self.fallback.complete(board, equations, state, new, parameters, extra, found)
+            return self.fallback.complete(board, equations, state, new, standing.parameters, extra, found)
 
-        key = (id(board.elements), _standing(state), loads)
-        return self._swept.setdefault(key, Swept(solve))(hypotheses)
+        return Swept(solve)
 
     def _live(
         self, board: Board, state: State, hypotheses: Sequence[Hypothesis], tests: Sequence[Test], found: Sweep
@@ -188,34 +190,57 @@ class CircuitPredictor:
             answers.append(np.where(found.settled[row], answer, np.nan))
         return np.stack(answers)
 
-    def _dead(
-        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], test: Test
-    ) -> tuple[Floats, Sweep, int]:
-        """One meter reading on an unpowered board, shape (H, S, 1)."""
-        pairs = frozenset((p.net, p.against) for p in board.points.values())
-        condition = self._condition(board, powered=False, pairs=pairs)
-        parameters = condition.parameters[:, : self.dead_samples]
-        meter = _instrument(test)
-        diode = test.quantity == "diode"
+    def _dead(self, board: Board, state: State, hypotheses: Sequence[Hypothesis], test: Test) -> tuple[Floats, int]:
+        """
+        One meter reading on an unpowered board, scaled, shape (H, S), and the lanes that did not settle.
+
+        Every such reading costs a sweep of its own, so hypotheses are solved on the nominal board and given the spread
+        of the healthy one, which is never taken for less than a floor.
+        """
+        meter, diode = _instrument(test), test.quantity == "diode"
         source = meter.diode_source if diode else meter.ohms_source
         if source is None:
-            blank = np.full((len(hypotheses), self.dead_samples, 1), np.nan)
-            settled = np.zeros(blank.shape[:2], dtype=bool)
-            return blank, Sweep(blank, settled, (frozenset(),) * len(hypotheses), 0), 0
+            raise BadInput(
+                f"Cannot predict {test.quantity} at {test.point}",
+                f"the instrument '{meter.key}', which applies nothing",
+                "instruments with a test source of their own", "Name the meter that was used.",
+            )  # fmt: skip
         pair = _pair(board, test)
-        values, found = meter_readings(
-            board, condition.equations, state, hypotheses, parameters, pair, source, diode=diode
-        )
-        return values[:, :, None], found, 0
+        tables = []
+        for nominal in (False, True):
+            key = (id(board.elements), _felt(state), pair, source, nominal)
+            if key not in self._swept:
+                self._swept[key] = self._dead_sweeps(board, state, pair, source, nominal=nominal)
+            found, _ = self._swept[key](hypotheses if nominal else [frozenset()])
+            equations = self._condition(board, powered=False).equations
+            tables.append(to_scale(test.quantity, shown(equations, found, pair, source, diode=diode)))
+        return tables[1] + _spread_around_nominal(test.quantity, tables[0][0]), int((~found.settled).sum())
 
-    def _condition(self, board: Board, *, powered: bool, pairs: frozenset[NetPair] = frozenset()) -> _Condition:
-        key = (id(board.elements), powered, pairs)
+    def _dead_sweeps(self, board: Board, state: State, pair: NetPair, source: TestSource, *, nominal: bool) -> Swept:
+        """Sweeps with a meter's leads between two nets."""
+        condition = self._condition(board, powered=False)
+        parameters = condition.parameters[:, :1] if nominal else condition.parameters
+        standing = Standing(board, condition.equations, state, parameters, leads(condition.equations, pair, source))
+        return Swept(lambda new: (standing.sweep(new), 0))
+
+    def _condition(self, board: Board, *, powered: bool) -> _Condition:
+        key = (id(board.elements), powered)
         if key not in self._conditions:
-            equations = write_equations(board, powered=powered, pairs=sorted(pairs))
-            samples = self.samples if powered else self.dead_samples
-            self._conditions[key] = _Condition(equations, sample_parameters(board, equations, samples))
+            pairs = () if powered else sorted({(p.net, p.against) for p in board.points.values()})
+            equations = write_equations(board, powered=powered, pairs=pairs)
+            self._conditions[key] = _Condition(equations, sample_parameters(board, equations, self.samples))
             self._boards.append(board)  # keeps the id in use
         return self._conditions[key]
+
+
+def _spread_around_nominal(quantity_key: str, healthy: Floats) -> Floats:
+    """Healthy draws less their mean, widened where healthy boards hardly differ. [scaled], shape (S,)"""
+    centred = np.nan_to_num(healthy - np.nanmean(healthy))
+    least = engine_number("dead_spread_ln" if quantity(quantity_key).scale == "log" else "dead_spread_v")
+    if centred.std() >= least or len(centred) < 2:
+        return centred
+    steps = np.linspace(-1.0, 1.0, len(centred))
+    return np.asarray(steps * least / steps.std())
 
 
 def _with_hum(volts: Floats, net: str, found: Sweep) -> Floats:
@@ -275,7 +300,7 @@ def _heavy_load(board: Board, test: Test) -> frozenset[tuple[str, float]]:
     return frozenset((net, ohm) for net in _pair(board, test) if net != GROUND)
 
 
-def _standing(state: State) -> Hashable:
+def _felt(state: State) -> Hashable:
     """What of a state the circuit feels."""
     modes = tuple(sorted(state.modes.items()))
     supplies = tuple(sorted(state.supplies.items()))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from importlib.util import find_spec
 
 import numpy as np
@@ -13,9 +14,9 @@ from kilter.circuit.board import Board, State
 from kilter.simulate.circuit import numpy_lanes
 from kilter.simulate.circuit.constants import engine_number
 from kilter.simulate.circuit.equations import Equations
-from kilter.simulate.circuit.faults import Move, changes
+from kilter.simulate.circuit.faults import Move, fault_moves, present_faults, state_moves
 from kilter.simulate.circuit.islands import Islands
-from kilter.simulate.prediction import Hypothesis
+from kilter.simulate.prediction import Fault, Hypothesis
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -46,6 +47,76 @@ def healthy_volts(equations: Equations, parameters: Floats) -> numpy_lanes.Settl
     return first if first.settled.all() else _retry(equations, parameters, first, start)
 
 
+class Standing:
+    """
+    A board in one state, perhaps with a meter laid on it, from whose healthy point every hypothesis starts.
+
+    Args:
+        board: With elements.
+        equations: Of that board, powered as the state is.
+        state: Its supplies, switches, lifted pins and unplugged parts.
+        parameters: Healthy samples, shape (n_parameters, S).
+        extra: Further moves in every lane, such as a meter's leads.
+    """
+
+    def __init__(
+        self, board: Board, equations: Equations, state: State, parameters: Floats, extra: Sequence[Move] = ()
+    ) -> None:
+        self.board, self.equations, self.state, self.parameters = board, equations, state, parameters
+        self._always = [*state_moves(board, equations, state), *extra]
+        self._islands = Islands(equations)
+        self._moves: dict[Fault, list[Move]] = {}
+        self._floating = _cut_off(self._islands, self._always)
+        self._base = moved(parameters, [*self._always, *self._ties(self._floating)])
+
+    @cached_property
+    def _start(self) -> Floats:
+        """Volts of the healthy lanes."""
+        return healthy_volts(self.equations, self._base).volts
+
+    def sweep(self, hypotheses: Sequence[Hypothesis], *, compiled: bool | None = None) -> Sweep:
+        """
+        Solve all hypotheses on all samples.
+
+        Args:
+            hypotheses: Sets of faults.
+            compiled: Use the compiled kernel; None decides by the amount of work and by what is installed.
+        """
+        lanes, cut = [], []
+        for hypothesis in hypotheses:
+            moves, floating = self._lane(hypothesis)
+            lanes.append(moves)
+            cut.append(frozenset(net for nets in floating for net in nets))
+        equations, parameters = self.equations, self.parameters
+        if use_compiled(equations, len(hypotheses) * parameters.shape[1], compiled):
+            from kilter.simulate.circuit import numba_lanes
+
+            volts, settled = numba_lanes.settle_all(equations, parameters, self._base, lanes, self._start)
+        else:
+            volts, settled = _settle_all(equations, parameters, lanes, self._start)
+        retried = int((~settled).sum())
+        if retried:
+            _retry_all(equations, parameters, lanes, volts, settled)
+        volts = np.where(settled[:, None, :], volts, np.nan)
+        return Sweep(volts, settled, tuple(cut), retried)
+
+    def _lane(self, hypothesis: Hypothesis) -> tuple[list[Move], list[list[str]]]:
+        """All moves of a hypothesis, and the islands that they leave."""
+        moves = list(self._always)
+        faults = sorted(present_faults(self.state, hypothesis))
+        for fault in faults:
+            if fault not in self._moves:
+                self._moves[fault] = fault_moves(self.board, self.equations, fault)
+            moves += self._moves[fault]
+        opens = any(amount == 0.0 for fault in faults for _, _, amount in self._moves[fault])
+        floating = _cut_off(self._islands, moves) if opens or self._floating else []
+        return moves + self._ties(floating), floating
+
+    def _ties(self, floating: Sequence[Sequence[str]]) -> list[Move]:
+        tie = engine_number("tie_s")
+        return [(self.equations.parameter["tie", nets[0]], "set", tie) for nets in floating]
+
+
 def sweep(
     board: Board,
     equations: Equations,
@@ -56,39 +127,8 @@ def sweep(
     extra: Sequence[Move] = (),
     compiled: bool | None = None,
 ) -> Sweep:
-    """
-    Solve all hypotheses on all samples in one state.
-
-    Args:
-        board: With elements.
-        equations: Of that board, powered as the state is.
-        state: Its supplies, switches, lifted pins and unplugged parts.
-        hypotheses: Sets of faults.
-        parameters: Healthy samples, shape (n_parameters, S).
-        extra: Further moves in every lane, such as a meter's leads.
-        compiled: Use the compiled kernel; None decides by the amount of work and by what is installed.
-    """
-    islands = Islands(equations)
-    moves = [[*changes(board, equations, state, hypothesis), *extra] for hypothesis in hypotheses]
-    cut = [_cut_off(islands, list_of_moves) for list_of_moves in moves]
-    ties = [[(equations.parameter["tie", nets[0]], "set", engine_number("tie_s")) for nets in found] for found in cut]
-    base_moves = [*changes(board, equations, state, frozenset()), *extra]
-    base_cut = _cut_off(islands, base_moves)
-    base_ties = [(equations.parameter["tie", nets[0]], "set", engine_number("tie_s")) for nets in base_cut]
-    base = moved(parameters, [*base_moves, *base_ties])
-    start = healthy_volts(equations, base)
-    lanes = [[*one, *tie] for one, tie in zip(moves, ties, strict=True)]
-    if use_compiled(equations, len(hypotheses) * parameters.shape[1], compiled):
-        from kilter.simulate.circuit import numba_lanes
-
-        volts, settled = numba_lanes.settle_all(equations, parameters, base, lanes, start.volts)
-    else:
-        volts, settled = _settle_all(equations, parameters, lanes, start.volts)
-    retried = int((~settled).sum())
-    if retried:
-        _retry_all(equations, parameters, lanes, volts, settled)
-    volts = np.where(settled[:, None, :], volts, np.nan)
-    return Sweep(volts, settled, tuple(frozenset(net for nets in found for net in nets) for found in cut), retried)
+    """One sweep of a board in one state; the arguments are those of `Standing` and its `sweep`."""
+    return Standing(board, equations, state, parameters, extra).sweep(hypotheses, compiled=compiled)
 
 
 def use_compiled(equations: Equations, lanes: int, asked: bool | None) -> bool:
@@ -118,18 +158,30 @@ def _cut_off(islands: Islands, moves: Sequence[Move]) -> list[list[str]]:
 def _settle_all(
     equations: Equations, parameters: Floats, lanes: Sequence[Sequence[Move]], start: Floats
 ) -> tuple[Floats, Flags]:
-    """All hypotheses in numpy, as many at a time as keep the work inside the caches."""
-    samples = parameters.shape[1]
-    volts = np.empty((len(lanes), equations.lu.size + 1, samples))
+    """
+    All hypotheses in numpy, as many at a time as keep the work inside the caches.
+
+    Each group takes a few Newton steps; the few lanes that need many more are then finished together, so that a
+    straggler does not make its whole group wait.
+    """
+    samples, size = parameters.shape[1], equations.lu.size + 1
+    volts = np.empty((len(lanes), size, samples))
     settled = np.empty((len(lanes), samples), dtype=bool)
     together = max(1, int(engine_number("numpy_lanes")) // samples)
     for first in range(0, len(lanes), together):
         group = lanes[first : first + together]
         columns = np.concatenate([moved(parameters, moves) for moves in group], axis=1)
-        found = numpy_lanes.settle(equations, columns, np.tile(start, (1, len(group))))
-        shape = (equations.lu.size + 1, len(group), samples)
-        volts[first : first + len(group)] = found.volts.reshape(shape).transpose(1, 0, 2)
+        begun = np.tile(start, (1, len(group)))
+        found = numpy_lanes.settle(equations, columns, begun, steps=int(engine_number("first_steps")))
+        volts[first : first + len(group)] = found.volts.reshape(size, len(group), samples).transpose(1, 0, 2)
         settled[first : first + len(group)] = found.settled.reshape(len(group), samples)
+    where = np.argwhere(~settled)
+    if len(where):
+        columns = np.stack([moved(parameters[:, s : s + 1], lanes[h])[:, 0] for h, s in where], axis=1)
+        begun = np.nan_to_num(volts[where[:, 0], :, where[:, 1]].T)
+        found = numpy_lanes.settle(equations, columns, begun, steps=int(engine_number("newton_steps")))
+        volts[where[:, 0], :, where[:, 1]] = found.volts.T
+        settled[where[:, 0], where[:, 1]] = found.settled
     return volts, settled
 
 
