@@ -25,7 +25,7 @@ from kilter.diagnose.posterior import Posterior
 from kilter.diagnose.priors import Priors
 from kilter.diagnose.rows import Predict
 from kilter.diagnose.settings import setting
-from kilter.diagnose.weigh import Weighed, log_outside, weigh
+from kilter.diagnose.weigh import Weighed, log_outside, some, together, weigh
 from kilter.simulate.prediction import Fault, Floats, Hypothesis
 
 NOTHING_WRONG: Hypothesis = frozenset()
@@ -97,9 +97,10 @@ class _Visit:
             self.log_prior = np.append(self.log_prior, self.priors.of(batch))
             self.log_likelihood = np.append(self.log_likelihood, piece.log_likelihood)
 
-    def log_single(self, start: int) -> Floats:
-        """Log density of each reading alone from this hypothesis on, shape (H - start, R)."""
-        return np.concatenate([piece.log_single for piece in self.pieces])[start:]
+    def weighed(self, start: int) -> Weighed:
+        """All that was weighed from this hypothesis on."""
+        sizes = np.cumsum([0] + [len(piece.log_likelihood) for piece in self.pieces])
+        return together(self.pieces[int(np.searchsorted(sizes, start)) :])
 
     def unvisited(self) -> tuple[float, float]:
         """Upper bound and estimate of the unvisited share of all sets up to the largest size."""
@@ -119,6 +120,7 @@ class _Visit:
     def posterior(self, renewed: frozenset[str]) -> Posterior:
         """The result, likeliest first; equals in the order of prior, then of their faults' names."""
         bound, estimate = self.unvisited()
+        weighed = self.weighed(0)
         log_weight = self.log_prior + self.log_likelihood
         names = [sorted(one) for one in self.hypotheses]
         order = np.array(sorted(range(len(names)), key=lambda h: (-log_weight[h], -self.log_prior[h], names[h])))
@@ -133,8 +135,8 @@ class _Visit:
             prior_beyond=self._prior_beyond(),
             log_prior=self.log_prior[order],
             log_likelihood=self.log_likelihood[order],
-            gross=np.concatenate([piece.gross for piece in self.pieces])[order],
-            log_single=np.concatenate([piece.log_single for piece in self.pieces])[order],
+            gross=weighed.gross[order],
+            log_single=weighed.log_single[order],
             log_outside=self.outside[1],
             renewed=renewed,
         )
@@ -145,14 +147,15 @@ class _Visit:
 
 
 def _go_on(visit: _Visit, priors: Priors, limits: Limits) -> None:
-    singles = {one: row for row, one in enumerate(visit.hypotheses)}
+    row = {one: h for h, one in enumerate(visit.hypotheses)}
     faults = priors.faults()
-    log_single = visit.log_single(0)[[singles[frozenset({fault})] for fault in faults]]
-    frontier = Frontier(faults, priors, limits.max_faults, log_single)
+    first = visit.weighed(0)
+    singles = some(first, [row[frozenset({fault})] for fault in faults])
+    log_good = np.log1p(-np.array([one.gross for one in visit.evidence]))
+    frontier = Frontier(faults, priors, limits.max_faults, singles, first.deviation[row[NOTHING_WRONG]], log_good)
     grown = 0
     while True:
-        log_weight = visit.log_prior[grown:] + visit.log_likelihood[grown:]
-        frontier.grow(visit.hypotheses[grown:], log_weight, visit.log_single(grown))
+        frontier.grow(visit.hypotheses[grown:], visit.log_prior[grown:], visit.weighed(grown))
         grown = len(visit.hypotheses)
         visit.log_left = frontier.log_left()
         room = min(limits.batch, limits.work_limit - grown)

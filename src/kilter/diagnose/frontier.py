@@ -1,10 +1,12 @@
 """
 The frontier of the search: fault sets not visited whose parent was, the most promising first.
 
-A child's score is optimistic: its own prior, its parent's likelihood, and for every reading that the added fault
-alone explains better than the parent the difference, as if each of the two faults explained what it explains best. So
-the second of two real faults comes to the front as soon as the first one leads, and a set that masks is merely
-visited late.
+A child's score is optimistic: its own prior, its parent's likelihood, and for every reading the gain if it were
+explained as well as by the better of three: the parent, the added fault alone, and the sum of both faults' shifts of
+the mean (superposition, which is exact for small shifts in a linear circuit and only a guide elsewhere). So the
+second of two real faults comes to the front even where both act on one reading, and a set that masks is merely
+visited late. Scores decide only the order of visits and the estimate of what is left; weights always come from the
+predictor.
 """
 
 from __future__ import annotations
@@ -15,7 +17,9 @@ from math import factorial
 
 import numpy as np
 
+from kilter.diagnose.outliers import HALF_LOG_TAU
 from kilter.diagnose.priors import Priors
+from kilter.diagnose.weigh import Weighed
 from kilter.simulate.prediction import Fault, Floats, Hypothesis
 
 
@@ -27,11 +31,22 @@ class Frontier:
         faults: All faults, length F.
         priors: Their odds.
         max_faults: Size of the largest set.
-        log_single: Log density of each reading alone under each single fault, shape (F, R).
+        singles: The single faults as weighed, in the order of the faults.
+        healthy: Deviation of each reading when nothing is wrong. [scaled], shape (R,)
+        log_good: Log chance that each reading is no gross error, shape (R,).
     """
 
-    def __init__(self, faults: Sequence[Fault], priors: Priors, max_faults: int, log_single: Floats) -> None:
-        self.faults, self.max_faults, self.log_single = tuple(faults), max_faults, log_single
+    def __init__(
+        self,
+        faults: Sequence[Fault],
+        priors: Priors,
+        max_faults: int,
+        singles: Weighed,
+        healthy: Floats,
+        log_good: Floats,
+    ) -> None:
+        self.faults, self.max_faults, self.log_single = tuple(faults), max_faults, singles.log_single
+        self.shift, self.log_good = healthy - singles.deviation, log_good
         self.log_odds = np.array([priors.log_odds[fault] for fault in faults])
         self.place = {fault: place for place, fault in enumerate(faults)}
         self.of_part: dict[str, list[int]] = {}
@@ -46,14 +61,21 @@ class Frontier:
         self.log_mass: list[float] = []
         self.changed: set[int] = set()
 
-    def grow(self, visited: Sequence[Hypothesis], log_weight: Floats, log_single: Floats) -> None:
+    def grow(self, visited: Sequence[Hypothesis], log_prior: Floats, weighed: Weighed) -> None:
         """Makes newly visited sets into parents and takes them out of the scores of their own parents."""
         for one in visited:
             self._leave_out(one)
-        for one, weight, single in zip(visited, log_weight, log_single, strict=True):
+        log_weight = log_prior + weighed.log_likelihood
+        for h, one in enumerate(visited):
             if 0 < len(one) < self.max_faults:
-                gain = np.maximum(self.log_single - single, 0.0).sum(axis=1)
-                self._add(one, weight + self.log_odds + gain)
+                gain = self._gain(weighed.log_single[h], weighed.deviation[h], weighed.sd[h])
+                self._add(one, log_weight[h] + self.log_odds + gain)
+
+    def _gain(self, log_single: Floats, deviation: Floats, sd: Floats) -> Floats:
+        """How much better each added fault could explain the readings than the parent does, shape (F,)."""
+        summed = -0.5 * ((deviation - self.shift) / sd) ** 2 + (self.log_good - HALF_LOG_TAU - np.log(sd))
+        best = np.fmax(summed, self.log_single)
+        return np.asarray(np.maximum(best - log_single, 0.0).sum(axis=1))
 
     def best(self, room: int) -> list[Hypothesis]:
         """The most promising sets, at most so many; equals in the order in which their parents came."""

@@ -1,12 +1,18 @@
 """
 When to stop asking: compare acting now, one more test, and leaving the object as it is.
 
-Everything is an expected loss in minutes (data/costs.toml). Acting on a set of parts costs their repairs, with the
-worth of the intervention, and if a fault is left the loss of an object that stays silent. Leaving it costs that loss
-unless nothing is wrong. Asking costs the best test, then the best of acting or leaving after each of its outcomes.
-Because one test seldom settles the matter, asking is also judged by the tests that it would take to remove all doubt
-at the rate of the best one, followed by the right repair; the smaller of the two losses counts. That second figure is
-an estimate and leans towards asking.
+Everything is an expected loss in minutes (data/costs.toml).
+
+- Leaving it costs the loss of an object that stays silent, unless nothing is wrong.
+- Acting on a set of parts costs their repairs, with the worth of the intervention. If a fault is left after that,
+  going on costs a recheck, the tests that it would take to remove the doubt, and the repair of what is left, but
+  never more than leaving it.
+- Asking costs the best test, then the best of acting or leaving after each of its outcomes. Because one test seldom
+  settles the matter, asking is also judged by the tests that would remove all doubt, followed by the right repair;
+  the smaller loss counts.
+
+Tests that would remove a doubt are counted at the rate of the best one: bits of doubt over its bits, times its cost.
+That is an estimate, and it leans towards asking, since later tests tend to bring less.
 """
 
 from __future__ import annotations
@@ -28,6 +34,7 @@ from kilter.simulate.prediction import Floats
 
 MOST_SETS = 40
 OUTCOMES = 12
+LEAST_BITS = 1e-9
 
 
 @dataclass(frozen=True)
@@ -95,7 +102,7 @@ def decide(
         static_loss: Loss when the object stays silent; None takes the setting. [min]
     """
     lost = setting("static_loss") if static_loss is None else static_loss
-    acts = _Acts(posterior, expected, repairs, ties, lost)
+    acts = _Acts(posterior, expected, repairs, ties, lost, advice[0] if advice else None)
     now = acts.losses(expected.weights)
     best = int(np.argmin(now[1:])) + 1 if len(now) > 1 else 0
     losses = {"leave": float(now[0])} | ({"act": float(now[best])} if best else {})
@@ -124,18 +131,36 @@ class _Acts:
         repairs: Mapping[str, Repair],
         ties: Sequence[tuple[str, ...]],
         lost: float,
+        advice: Advice | None,
     ) -> None:
         self.lost = lost
+        self.minutes_per_bit = advice.cost / max(advice.bits, LEAST_BITS) if advice else np.inf
         faulty = [frozenset(part for part, _ in posterior.faults_now(one)) for one in expected.hypotheses]
         self.sets = _sets(posterior, faulty, repairs, ties)
         self.costs = np.array([sum(repairs[part].cost for part in one) for one in self.sets])
+        dear = {part: repairs[part].cost if part in repairs else lost for part in frozenset().union(*faulty)}
+        left = [[sum(dear[part] for part in now - set(one)) for now in faulty] + [lost] for one in self.sets]
         self.fixes = np.array([[now <= set(one) for now in faulty] + [False] for one in self.sets], dtype=float)
-        own = [sum(repairs[part].cost for part in now if part in repairs) for now in faulty]
-        self.own = np.minimum(np.array([*own, lost]), lost)
+        self.left = np.array(left)
+        self.own = np.minimum(self.left[0], lost)
 
     def losses(self, weights: Floats) -> Floats:
         """Expected loss of each choice. [min]"""
-        return np.asarray(self.costs + self.lost * (1.0 - self.fixes @ weights))
+        again = setting("recheck") + self.to_remove(doubt(weights))
+        going_on = np.minimum(self.left + again, self.lost) * (1.0 - self.fixes)
+        losses = self.costs + going_on @ weights
+        losses[0] = self.lost * (1.0 - self.fixes[0] @ weights)
+        return np.asarray(losses)
+
+    def to_remove(self, bits: float) -> float:
+        """Cost of the tests that would remove this much doubt. [min]"""
+        return bits * self.minutes_per_bit if bits > 0 else 0.0
+
+
+def doubt(weights: Floats) -> float:
+    """Entropy of the mixture. [bit]"""
+    positive = weights[weights > 0]
+    return float(-(positive * np.log2(positive)).sum())
 
 
 def _sets(
@@ -153,16 +178,14 @@ def _sets(
 
 
 def _asking(acts: _Acts, expected: Expected, advice: Advice) -> float:
-    """Loss of asking: one test and then the best choice, or all doubt removed at the rate of this test. [min]"""
-    test = next(c for c, one in enumerate(expected.candidates) if key_of(one.test) == key_of(advice.test))
+    """Loss of asking: one test and then the best choice, or all doubt removed and then the right repair. [min]"""
+    test = [key_of(one.test) for one in expected.candidates].index(key_of(advice.test))
     after = 0.0
     for share in outcome_shares(expected, test, OUTCOMES).T:
         chance = float(expected.weights @ share)
         if chance > 0:
             after += chance * float(acts.losses(expected.weights * share / chance).min())
-    positive = expected.weights[expected.weights > 0]
-    doubt = float(-(positive * np.log2(positive)).sum())
-    to_the_end = advice.cost * max(1.0, doubt / max(advice.bits, 1e-9)) + float(expected.weights @ acts.own)
+    to_the_end = max(advice.cost, acts.to_remove(doubt(expected.weights))) + float(expected.weights @ acts.own)
     return min(advice.cost + after, to_the_end)
 
 

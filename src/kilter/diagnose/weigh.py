@@ -14,7 +14,7 @@ The weigher: how well every hypothesis predicts the readings that were taken.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,12 +38,23 @@ class Weighed:
         log_peak: Log of the largest density that the hypothesis could have given the reading, whatever its value, with
             the other readings known, shape (H, R).
         log_single: Log density of each reading alone, shape (H, R).
+        deviation: Reading less predicted mean, NaN for words and where nothing is predicted. [scaled], shape (H, R)
+        sd: Standard deviation that goes with it, noise included. [scaled], shape (H, R)
     """
 
     log_likelihood: Floats
     gross: Floats
     log_peak: Floats
     log_single: Floats
+    deviation: Floats
+    sd: Floats
+
+    @classmethod
+    def blank(cls, hypotheses: int, readings: int) -> Weighed:
+        """Nothing weighed yet."""
+        gross, log_peak, log_single = (np.zeros((hypotheses, readings)) for _ in range(3))
+        deviation, sd = np.full(gross.shape, np.nan), np.ones(gross.shape)
+        return cls(np.zeros(hypotheses), gross, log_peak, log_single, deviation, sd)
 
 
 @dataclass(frozen=True)
@@ -71,6 +82,20 @@ class Numbers:
     log_width: Floats
     centred: Floats | None
 
+    def vague(self) -> NDArray[np.bool_]:
+        """Where the prediction is mostly unknown, shape (H, T)."""
+        return np.asarray(self.anything - self.gross >= setting("unknown_apart") * (1.0 - self.gross))
+
+
+def together(pieces: Sequence[Weighed]) -> Weighed:
+    """Several batches of hypotheses as one."""
+    return Weighed(*(np.concatenate([getattr(one, field.name) for one in pieces]) for field in fields(Weighed)))
+
+
+def some(weighed: Weighed, rows: Sequence[int]) -> Weighed:
+    """Some of the hypotheses."""
+    return Weighed(*(getattr(weighed, field.name)[list(rows)] for field in fields(Weighed)))
+
 
 def weigh(predictions: Sequence[Prediction], evidence: Sequence[Evidence]) -> Weighed:
     """
@@ -84,8 +109,7 @@ def weigh(predictions: Sequence[Prediction], evidence: Sequence[Evidence]) -> We
         BadInput: A reading that nothing predicts, or a word that its test cannot give.
     """
     lanes = len(predictions[0].mean) if predictions else 0
-    shape = (lanes, len(evidence))
-    found = Weighed(np.zeros(lanes), np.zeros(shape), np.zeros(shape), np.zeros(shape))
+    found = Weighed.blank(lanes, len(evidence))
     where = columns(predictions)
     places = [place_of(one, where) for one in evidence]
     for group, prediction in enumerate(predictions):
@@ -226,7 +250,7 @@ def _weigh_numbers(found: Weighed, these: Numbers) -> None:
     if these.centred is None or len(these.which) == 1:
         found.log_likelihood[:] += single.sum(axis=1)
     else:
-        apart = these.anything - these.gross >= setting("unknown_apart") * (1.0 - these.gross)
+        apart = these.vague()
         joint = _together(these, apart, log_in, log_out)
         found.log_likelihood[:] += joint.log_density + np.where(apart, single, 0.0).sum(axis=1)
         outlier, precision = np.where(apart, outlier, joint.outlier), np.where(apart, precision, joint.precision)
@@ -235,6 +259,8 @@ def _weigh_numbers(found: Weighed, these: Numbers) -> None:
     with np.errstate(divide="ignore"):
         found.log_peak[:, these.which] = np.logaddexp(log_in + 0.5 * np.log(precision) - HALF_LOG_TAU, log_out)
     found.log_single[:, these.which] = single
+    found.deviation[:, these.which] = np.where(these.vague(), np.nan, these.deviation)
+    found.sd[:, these.which] = sd
 
 
 def _together(these: Numbers, apart: NDArray[np.bool_], log_in: Floats, log_out: Floats) -> Joint:
