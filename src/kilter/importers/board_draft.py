@@ -96,12 +96,15 @@ class Draft:
             self.signals.setdefault(name.lower(), nets.get(name) or name)
 
     def pin_uses(self) -> Counter[str]:
-        """How often each net name, in lower case, stands among the pins that the file gives."""
+        """How often each net name, in lower case, stands among the pins and points that the file gives."""
         uses: Counter[str] = Counter()
         parts = self.file.values.get("parts")
         for entry in parts.values() if isinstance(parts, dict) else ():
             pins = entry.get("pins") if isinstance(entry, dict) else None
             uses.update(str(net).lower() for net in (pins.values() if isinstance(pins, dict) else ()))
+        points = self.file.values.get("points")
+        for entry in points.values() if isinstance(points, dict) else ():
+            uses.update([str(entry.get("net", "")).lower()] if isinstance(entry, dict) else [])
         return uses
 
 

@@ -13,7 +13,7 @@ from kilter.importers.board_parts import add_block_parts, add_loads, read_parts
 from kilter.importers.board_points import read_points, read_rails
 from kilter.importers.board_states import read_states
 from kilter.importers.defaults import with_defaults
-from kilter.importers.netlist_choice import read_netlist_file
+from kilter.importers.netlist_choice import ENDINGS, read_netlist_file
 from kilter.importers.toml_tables import Table, read_toml
 
 EDITION = 1
@@ -61,5 +61,8 @@ def _netlist(file: Table, path: Path) -> Board:
         if not target.resolve().is_relative_to(path.resolve().parent):
             raise file.bad("netlist", netlist, "a file in the folder of the board file or below it",
                            "Copy the netlist beside the board file.")  # fmt: skip
+        if target.suffix.lower() not in ENDINGS or not target.is_file():
+            raise file.bad("netlist", netlist, f"a file that exists, ending in {', '.join(ENDINGS)}",
+                           "Correct the name of the netlist.")  # fmt: skip
         board = read_netlist_file(target)
     return replace(board, name=name, revision=file.text("revision"), source=path.name)

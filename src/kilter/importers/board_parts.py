@@ -27,7 +27,7 @@ def read_parts(draft: Draft) -> None:
         part = _corrected(draft, draft.parts[ref], entry) if ref else _new(draft, name, entry)
         draft.parts[part.ref] = part
         _tolerance_to_elements(draft, part)
-        entry.done()
+        entry.done(("value", "pins"))
 
 
 def add_block_parts(draft: Draft) -> None:

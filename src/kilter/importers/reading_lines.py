@@ -7,10 +7,10 @@ from collections.abc import Mapping
 
 from kilter.circuit.board import Board
 from kilter.importers.reading_places import place_of
+from kilter.importers.written_values import written_value
 from kilter.measure.errors import BadInput
 from kilter.measure.instruments import instrument
 from kilter.measure.measured import Measured
-from kilter.measure.notation import read_quantity
 from kilter.measure.quantities import Quantity, guess_quantity, quantities, quantity
 from kilter.records.reading import Reading
 
@@ -64,13 +64,13 @@ def _reading(words: Mapping[str, str], place: str, board: Board) -> Reading:
 def _quantity_and_value(name: str, text: str) -> tuple[Quantity, Measured | None]:
     if name:
         what = quantity("_".join(name.lower().split()))
-        return what, read_quantity(text, what.unit) if what.numeric else None
+        return what, written_value(text, what.unit) if what.numeric else None
     guessed = guess_quantity(text)
     if guessed and not quantity(guessed).numeric:
         return quantity(guessed), None
     measured = None
     try:
-        measured = read_quantity(text)
+        measured = written_value(text)
     except BadInput:
         guessed = None
     guessed = guess_quantity(measured.unit) if measured and measured.unit else None
@@ -107,9 +107,9 @@ def _uncertainty(words: Mapping[str, str], what: Quantity, measured: Measured | 
 def _given(text: str, what: Quantity, measured: Measured) -> float:
     """An uncertainty that was written down, in the quantity's unit or as a share of the value."""
     if text.endswith("%"):
-        spread = read_quantity(text, "%").value * abs(measured.value)
+        spread = written_value(text, "%").value * abs(measured.value)
     else:
-        spread = read_quantity(text.lstrip("±+- ") or text, what.unit).value
+        spread = written_value(text.lstrip("±+- ") or text, what.unit).value
     if not 0 <= spread < math.inf:
         raise _bad(f"the uncertainty '{text}'", "a finite uncertainty of 0 or more", "Correct the uncertainty.")
     return spread

@@ -48,6 +48,9 @@ def card_of(line: Line) -> Card:
     """
     head, settings = assignments(line.text)
     words = _words(head, line)
+    if not words:
+        raise bad_card(line, f"'{line.text[:60]}'", "an element line that starts with the element's name",
+                       "Write the name, or remove the line.")  # fmt: skip
     kept = {}
     for key, text in settings.items():
         pieces = _words(text, line)

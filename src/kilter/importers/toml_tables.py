@@ -14,8 +14,8 @@ from typing import Any
 
 from kilter.importers.known_names import nearest
 from kilter.importers.text_files import read_text
+from kilter.importers.written_values import written_value
 from kilter.measure.errors import BadInput
-from kilter.measure.notation import read_quantity
 
 
 def read_toml(path: Path, what: str) -> Table:
@@ -109,7 +109,7 @@ class Table:
         if not isinstance(text, str):
             raise self.bad(key, value, "a number, or a value in quotes such as \"4k7\"", "Write a number.")
         try:
-            number = read_quantity(text, unit).value
+            number = written_value(text, unit).value
         except BadInput as error:
             raise BadInput(self.doing, f"{error.found} at {self.at(key)}", error.allowed, error.do_next) from None
         if number != number or number in (float("inf"), float("-inf")):
