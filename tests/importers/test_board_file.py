@@ -23,7 +23,7 @@ C1 vcc 0 470u
 R3 vcc q3c 1k
 Q3 q3c b 0 qn
 R2 vcc b 100k
-RS vcc 0 1k
+RS1 vcc 0 1k
 .model qn npn
 """
 
@@ -40,13 +40,10 @@ def small(folder: Path, extra: str) -> Board:
 
 @pytest.fixture
 def documented(tmp_path: Path) -> Board:
-    """The example of the page, with the parts that it mentions without declaring them."""
+    """The example of the page."""
     match = re.search(r"```toml\n(.*?)```", DOCS.read_text("utf-8"), re.DOTALL)
     assert match
-    example = match[1]
-    extra = '[parts.X1]\n[parts.U3]\n[parts.S1]\nkind = "switch"\n'
-    missing = "".join(f"{line}\n" for line in extra.splitlines() if line not in example)
-    write(tmp_path, example + missing)
+    write(tmp_path, match[1])
     return load_board(tmp_path)
 
 
@@ -63,7 +60,7 @@ def test_example_of_the_page(documented: Board) -> None:
     assert documented.blocks["divider"].inputs == {"in": "clk"}
     assert documented.blocks["amplifier"].needs == (Need("q3c", 4.0, 8.0),)
     assert documented.states["bench"].supplies == {"V1": 9.0}
-    assert documented.states["bench"].modes == {"S1": "closed"}
+    assert documented.states["bench"].modes == {"RS1": "closed"}
     assert documented.history.labels == (Label("U5", "", 0.3, "old label: 'counter dead'"),)
     assert documented.history.seen == (Seen("C1", "bulged"),)
 
