@@ -27,6 +27,8 @@ def place_of(word: str, quantity_key: str, value: str, board: Board) -> str:
     if quantity_key == "done":
         known = KnownNames("pin", _pins(board)) if value == "lifted" else KnownNames("part", board.parts)
         return _find(known, word)
+    if quantity_key == "current" and (supply := KnownNames("supply", _supplies(board)).get(word)):
+        return supply
     found = KnownNames("point", board.points).get(word) or _point_of_net(board, word) or _point_of_pin(board, word)
     part = KnownNames("part", board.parts).get(word)
     if found is None and part is not None and not on_part:
@@ -52,6 +54,11 @@ def _find(known: KnownNames, word: str) -> str:
 
 def _pins(board: Board) -> list[str]:
     return [f"{part.ref}.{pin}" for part in board.parts.values() for pin in part.pins]
+
+
+def _supplies(board: Board) -> list[str]:
+    """The sources that stand for a supply, whose own ammeter is read."""
+    return [element.name for element in board.elements.values() if element.kind == "V" and not element.part]
 
 
 def _point_of_pin(board: Board, word: str) -> str | None:
