@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from kilter.simulate.logic import kernels
 from kilter.simulate.logic.lanes import WORDS, Vectors
 from kilter.simulate.logic.levels import Levelled, Words
-from kilter.simulate.logic.stems import signature_keys, stem_plan
+from kilter.simulate.logic.stems import StemPlan, signature_keys, stem_plan
 
 
-class CompiledSweep:
+class Sweep:
     """
     Buffers and plan of one netlist and fault list; not to be shared between threads.
 
@@ -24,16 +24,12 @@ class CompiledSweep:
     """
 
     def __init__(self, levelled: Levelled, placed: Sequence[tuple[int, int, int]]) -> None:
-        n_nets = len(levelled.nets)
-        self.levelled, self.plan = levelled, stem_plan(levelled)
+        plan = stem_plan(levelled)
+        self.levelled = levelled
+        self.gates = _gates(levelled)
+        self.stems = kernels.Stems(plan.after, plan.stem_of, plan.stems, plan.reader_gate)
+        self.block = _block(levelled, plan)
         self.faults = tuple(np.array([fault[k] for fault in placed], np.int32) for k in range(3))
-        self.values, self.faulty, self.detect = (np.zeros((n_nets, WORDS), np.uint64) for _ in range(3))
-        self.mask = np.zeros((levelled.fanin.size, WORDS), np.uint64)
-        self.pending = np.zeros(len(levelled.gates) // 64 + 1, np.uint64)
-        self.touched = np.zeros(n_nets + 1, np.int32)
-        self.row_first, self.row_last = np.zeros(n_nets, np.int64), np.zeros(n_nets, np.int64)
-        self.row_output = np.zeros(self.plan.capacity, np.int32)
-        self.rows = np.zeros((self.plan.capacity, WORDS), np.uint64)
         self.keys: Words = np.zeros((0, 0), np.uint64)
         self.evaluations = 0
 
@@ -46,40 +42,61 @@ class CompiledSweep:
         signatures = np.zeros(self.faults[0].size, np.uint64)
         lanes = vectors.mask
         for first in range(0, n_words, WORDS):
-            block = slice(first, first + WORDS)
-            self._run_block(vectors.words[:, block], lanes[block], self.keys[:, block], detections, signatures)
+            columns = slice(first, first + WORDS)
+            self._run_block(vectors.words[:, columns])
+            kernels.fault_responses(
+                self.gates,
+                self.stems,
+                self.block,
+                self.faults,
+                np.ascontiguousarray(lanes[None, columns]),
+                np.ascontiguousarray(self.keys[:, columns]),
+                detections,
+                signatures,
+            )
         return detections.astype(np.int64), signatures
 
-    def _run_block(self, inputs: Words, lanes: Words, keys: Words, detections: Words, signatures: Words) -> None:
-        logic, plan = self.levelled, self.plan
-        gates = (logic.parity, logic.flip_in, logic.flip_out, logic.start, logic.fanin, logic.n_inputs)
-        responses = (self.row_first, self.row_last, self.row_output, self.rows, self.detect)
-        self.values[: logic.n_inputs] = inputs
-        kernels.settle(self.values, *gates)
-        self.faulty[:] = self.values
-        kernels.sensitise(
-            self.values, logic.parity, logic.flip_in, logic.start, logic.fanin, logic.n_inputs, plan.after, self.mask
-        )
-        self.evaluations = kernels.spread_stems(
-            self.values, self.faulty, *gates, logic.reader_start, plan.reader_gate, logic.output_of,
-            plan.stems, plan.stem_of, plan.after, self.mask, self.pending, self.touched, *responses,
-        )  # fmt: skip
-        kernels.fault_responses(
-            self.values, np.ascontiguousarray(lanes), logic.n_inputs, logic.place_gate, plan.stem_of, plan.after,
-            self.mask, logic.output_of, *responses, *self.faults, np.ascontiguousarray(keys), detections, signatures,
-        )  # fmt: skip
+    def _run_block(self, inputs: Words) -> None:
+        """Good machine, masks and stem responses of one block."""
+        self.block.values[: self.levelled.n_inputs] = inputs
+        kernels.settle(self.block.values, self.gates)
+        self.block.faulty[:] = self.block.values
+        kernels.sensitise(self.gates, self.stems, self.block)
+        self.evaluations = kernels.spread_stems(self.gates, self.stems, self.block)
 
 
 def settle(levelled: Levelled, vectors: Vectors) -> Words:
     """Good machine with the compiled kernel, shape (nets, n_words)."""
-    n_words = vectors.words.shape[1]
+    gates, n_words = _gates(levelled), vectors.words.shape[1]
     found = np.empty((len(levelled.nets), n_words), np.uint64)
     values = np.zeros((len(levelled.nets), WORDS), np.uint64)
     for first in range(0, n_words, WORDS):
         values[: levelled.n_inputs] = vectors.words[:, first : first + WORDS]
-        kernels.settle(
-            values, levelled.parity, levelled.flip_in, levelled.flip_out,
-            levelled.start, levelled.fanin, levelled.n_inputs,
-        )  # fmt: skip
+        kernels.settle(values, gates)
         found[:, first : first + WORDS] = values
     return found
+
+
+def _gates(levelled: Levelled) -> kernels.Gates:
+    return kernels.Gates(*(getattr(levelled, name) for name in kernels.Gates._fields))
+
+
+def _block(levelled: Levelled, plan: StemPlan) -> kernels.Block:
+    """Buffers; `touched` and `rows` have room for one more than can be used."""
+    n_nets = len(levelled.nets)
+
+    def rows(number: int) -> Words:
+        return np.zeros((number, WORDS), np.uint64)
+
+    return kernels.Block(
+        values=rows(n_nets),
+        faulty=rows(n_nets),
+        mask=rows(levelled.fanin.size),
+        pending=np.zeros(len(levelled.gates) // 64 + 1, np.uint64),
+        touched=np.zeros(n_nets + 1, np.int32),
+        first=np.zeros(n_nets, np.int64),
+        last=np.zeros(n_nets, np.int64),
+        output=np.zeros(plan.capacity, np.int32),
+        rows=rows(plan.capacity),
+        detect=rows(n_nets),
+    )

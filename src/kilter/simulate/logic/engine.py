@@ -19,7 +19,7 @@ ENGINES = ("auto", "compiled", "plain")
 
 
 class Sweep(Protocol):
-    """An engine with its plan for one netlist and one fault list."""
+    """An engine with its plan for one netlist and one fault list; each engine's module has one of this name."""
 
     def run(self, vectors: Vectors) -> tuple[NDArray[np.int64], Words]:
         """Detections and signature of every fault."""
@@ -33,10 +33,7 @@ def make_sweep(levelled: Levelled, placed: Sequence[tuple[int, int, int]], engin
         BadInput: No engine of that name.
         NotAvailable: The compiled engine was asked for by name and numba is absent.
     """
-    module = engine_module(engine)
-    sweep: Sweep = getattr(module, "CompiledSweep" if module.__name__.endswith("compiled") else "PlainSweep")(
-        levelled, placed
-    )
+    sweep: Sweep = engine_module(engine).Sweep(levelled, placed)
     return sweep
 
 

@@ -62,7 +62,7 @@ class PlainLogic:
         return values
 
 
-class PlainSweep:
+class Sweep:
     """Plan of one netlist and fault list."""
 
     def __init__(self, levelled: Levelled, placed: Sequence[tuple[int, int, int]]) -> None:

@@ -2,7 +2,7 @@
 One row of a block, WORDS words, as a single value inside compiled code.
 
 Left to itself the compiler works a row off word by word, because it cannot rule out that two rows overlap. A value
-that holds the whole row says so: a gate becomes a few wide instructions, about five times faster when measured.
+that holds the whole row says so: a gate becomes a few wide instructions, three to four times faster when measured.
 numba is an optional extra; only `kernels` imports this.
 """
 
