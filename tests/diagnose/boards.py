@@ -14,9 +14,9 @@ def word_test(point, state="on"):
     return Test(point, "level", state)
 
 
-def word_predict(points, words, chances):
+def word_predict(points, words, chances, states=None):
     """A `predict` for tests read as words; chances(hypothesis, point) gives the probabilities of the words."""
-    tests = tuple(word_test(point) for point in points)
+    tests = tuple(word_test(point, (states or {}).get(point, "on")) for point in points)
 
     def predict(hypotheses):
         shape = (len(hypotheses), len(tests))

@@ -15,6 +15,7 @@ from kilter.diagnose.evidence import Candidate
 from kilter.diagnose.expect import expect
 from kilter.diagnose.outcomes import outcome_shares
 from kilter.diagnose.priors import priors
+from kilter.diagnose.settings import setting
 from kilter.records.test import Test
 
 READ = (("F", "10"), ("G", "12"))
@@ -75,6 +76,28 @@ def test_a_change_of_state_costs_its_setting_up():
     bench = Bench(state="on", setup={"off": 7.0})
     assert bench.minutes(Test("a", "resistance", "off", minutes=2.0)) == 9.0
     assert bench.minutes(Test("a", "voltage", "on", minutes=2.0)) == 2.0
+
+
+def test_two_steps_see_what_a_change_of_state_opens():
+    """Eight faults: three tests in another state halve them each, one at hand parts off a single one."""
+    faults = [(f"P{h}", "dead") for h in range(8)]
+
+    def chances(hypothesis, point):
+        here = [h for h, fault in enumerate(faults) if fault in hypothesis]
+        yes = any(h == 0 if point == "near" else h >> int(point[1]) & 1 for h in here)
+        return (1.0 - yes, float(yes))
+
+    predict = word_predict(("near", "f0", "f1", "f2"), ("no", "yes"), chances, states={"near": "here"})
+    found = without_healthy(search(predict, priors(dict.fromkeys(faults, 1e-9), outside=0.0), []))
+    tests = [Candidate(Test("near", "level", "here", minutes=2.0, grade=0), outlier=0.0)]
+    tests += [Candidate(Test(point, "level", "on", minutes=1.0, grade=0), outlier=0.0) for point in ("f0", "f1", "f2")]
+    bench = Bench(state="here", setup={"on": 3.0})
+    one, two = (asked(found, predict, [], tests, bench, two_steps=deep)[0] for deep in (False, True))
+    assert one.test.point == "near"
+    assert two.test.point == "f0"
+    assert two.bits == pytest.approx(1.0)
+    assert two.bits_two_step == pytest.approx(1.0 + setting("look_ahead_discount"))
+    assert two.value > one.value
 
 
 def test_what_was_read_is_not_asked_again_unless_it_is_probably_wrong():

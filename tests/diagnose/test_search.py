@@ -82,6 +82,29 @@ def test_what_was_not_visited_is_told():
     assert long.visited_mass < 1.0
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_the_bound_on_what_was_not_visited_holds(seed):
+    """Ten parts, all sets of up to three visited as the reference; then only the singles and forty more."""
+    random = np.random.default_rng(seed)
+    faults = [(f"P{i}", "open") for i in range(10)]
+    table = {NONE: [5.0] * 6} | {
+        frozenset({f}): list(5.0 + random.normal(0, 2, 6) * (random.random(6) < 0.4)) for f in faults
+    }
+    predict = number_predict(POINTS[:6], table, draws=random.normal(0, 0.1, (40, 6)))
+    truth = frozenset({faults[1], faults[4]})
+    evidence = [number_read(f"t{i}", float(predict([truth])[0].mean[0, i])) for i in range(6)]
+    odds = priors(dict.fromkeys(faults, 0.05), outside=0.0)
+    every = search(predict, odds, evidence)
+    part = search(
+        predict, odds, evidence, limits=Limits(complete_limit=5, work_limit=50, batch=20, unvisited_tolerance=0)
+    )
+    assert every.visited_mass == 1.0
+    visited = set(part.hypotheses)
+    share = sum(w for one, w in zip(every.hypotheses, every.weights, strict=True) if one in visited)
+    assert part.visited_mass <= share + 1e-9
+    assert part.hypotheses[0] == every.hypotheses[0]
+
+
 def test_the_search_does_not_depend_on_the_size_of_its_batches():
     predict, evidence = read(frozenset({("P20", "open"), ("P90", "short")}), (20, 21, 90, 91))
     odds = priors(dict.fromkeys(FAULTS, 0.003))

@@ -22,6 +22,8 @@ PER_OCTAVE = 8
 CLASSES = (COARSEST - FINEST) * PER_OCTAVE
 SHIFT, LOWEST = 21, (127 + 2 * FINEST) * 4
 """A 32-bit float shifted by this many bits leaves its exponent (127 stands for zero) and two bits of mantissa."""
+SMALLEST = 1e-12
+"""Shares of a Gaussian below this are left out of its cells."""
 EVEN_GRID = np.linspace(-30.0, 6.0, 241)
 """Grid for the log of (even part / Gaussian part) per cell."""
 
@@ -62,6 +64,7 @@ def _kernels() -> Floats:
     edge = np.arange(-CELLS // 2, CELLS // 2 + 1) - 0.5
     below = np.array([[0.5 * (1.0 + erf(e / s / sqrt(2.0))) for e in edge] for s in sd])
     kernel = np.diff(below, axis=1)
+    kernel = np.where(kernel > SMALLEST, kernel, 0.0)
     return np.roll(kernel / kernel.sum(axis=1, keepdims=True), -(CELLS // 2), axis=1)
 
 
@@ -74,13 +77,12 @@ def kernel_transforms() -> NDArray[np.complex128]:
 @cache
 def _member_table() -> Floats:
     """Sum over cells of (k + r) log(k + r) - r log r for kernel k of a class and even part r, shape (CLASSES, grid)."""
-    ratio = np.exp(EVEN_GRID)
-    kernels = _kernels()[:, None, :]
-    pieces = [
-        (x_log_x(kernels + ratio[None, a : a + 33, None]) - x_log_x(ratio)[None, a : a + 33, None]).sum(axis=2)
-        for a in range(0, len(ratio), 33)
-    ]
-    return np.concatenate(pieces, axis=1)
+    ratio = np.exp(EVEN_GRID)[:, None]
+    table = np.empty((CLASSES, len(EVEN_GRID)))
+    for level, kernel in enumerate(_kernels()):
+        cells = kernel[kernel > 0][None, :]
+        table[level] = (x_log_x(cells + ratio) - x_log_x(ratio)).sum(axis=1)
+    return table
 
 
 def x_log_x(x: Floats) -> Floats:
