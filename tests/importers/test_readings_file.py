@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from kilter.circuit.board import Board
+from kilter.circuit.places import with_points_across
 from kilter.importers.load import load_board, load_readings
 from kilter.measure.errors import BadInput
 from kilter.measure.instruments import instrument
@@ -97,6 +98,14 @@ def test_over_limit(tmp_path: Path, board: Board) -> None:
 def test_places(tmp_path: Path, board: Board) -> None:
     found = read(tmp_path, board, "point,value\ntp1,1 V\nOUT,1 V\nQ1.c,1 V\nr7.2,1 V\nb,0.6 V\nTP2,5 V\n")
     assert [one.point for one in found] == ["TP1", "TP1", "TP1", "TP1", "b", "TP2"]
+
+
+def test_supply_current_and_across_a_part(tmp_path: Path, board: Board) -> None:
+    current, ohms = read(tmp_path, board, "point,value\nv1,35 mA\nR7,1 kohm\n")
+    assert (current.point, current.quantity, current.state) == ("V1", "current", "on")
+    added = with_points_across(board, [current.point, ohms.point]).points
+    assert set(added) - set(board.points) == {"R7"}
+    assert (added["R7"].net, added["R7"].against, added["R7"].reachable) == ("in", "out", False)
 
 
 def test_a_pin_that_only_a_pair_touches_is_not_taken_for_ground_referenced(tmp_path: Path, board: Board) -> None:

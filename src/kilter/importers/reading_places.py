@@ -1,4 +1,4 @@
-"""Where a reading was taken: a point of the board, a pin that a point covers, or a part."""
+"""Where a reading was taken: a point of the board, a pin that a point covers, a part, or a supply for its current."""
 
 from __future__ import annotations
 
@@ -29,6 +29,8 @@ def place_of(word: str, quantity_key: str, value: str, board: Board) -> str:
         return _find(known, word)
     if quantity_key == "current" and (supply := KnownNames("supply", _supplies(board)).get(word)):
         return supply
+    if quantity_key == "current" and (supply := KnownNames("supply", _supplies(board)).get(word)):
+        return supply
     found = KnownNames("point", board.points).get(word) or _point_of_net(board, word) or _point_of_pin(board, word)
     part = KnownNames("part", board.parts).get(word)
     if found is None and part is not None and not on_part:
@@ -39,7 +41,7 @@ def place_of(word: str, quantity_key: str, value: str, board: Board) -> str:
         )  # fmt: skip
     if found is not None or (part is not None and on_part):
         return found or str(part)
-    names = [*board.points, *(board.parts if on_part else ())]
+    names = [*board.points, *(board.parts if on_part else ()), *(_supplies(board) if quantity_key == "current" else ())]
     return _find(KnownNames("point", names), word)
 
 
@@ -50,6 +52,11 @@ def _find(known: KnownNames, word: str) -> str:
     except BadInput as error:
         found = f"the {known.what} '{word}', which the board does not have"
         raise BadInput(error.doing, found, error.allowed, error.do_next) from None
+
+
+def _supplies(board: Board) -> list[str]:
+    """Sources of the outside world, whose current a bench supply shows."""
+    return [element.name for element in board.elements.values() if element.kind in "VI" and not element.part]
 
 
 def _pins(board: Board) -> list[str]:
