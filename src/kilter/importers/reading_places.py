@@ -29,8 +29,6 @@ def place_of(word: str, quantity_key: str, value: str, board: Board) -> str:
         return _find(known, word)
     if quantity_key == "current" and (supply := KnownNames("supply", _supplies(board)).get(word)):
         return supply
-    if quantity_key == "current" and (supply := KnownNames("supply", _supplies(board)).get(word)):
-        return supply
     found = KnownNames("point", board.points).get(word) or _point_of_net(board, word) or _point_of_pin(board, word)
     part = KnownNames("part", board.parts).get(word)
     if found is None and part is not None and not on_part:
@@ -52,11 +50,6 @@ def _find(known: KnownNames, word: str) -> str:
     except BadInput as error:
         found = f"the {known.what} '{word}', which the board does not have"
         raise BadInput(error.doing, found, error.allowed, error.do_next) from None
-
-
-def _supplies(board: Board) -> list[str]:
-    """Sources of the outside world, whose current a bench supply shows."""
-    return [element.name for element in board.elements.values() if element.kind in "VI" and not element.part]
 
 
 def _pins(board: Board) -> list[str]:
