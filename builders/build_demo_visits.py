@@ -116,17 +116,17 @@ labels = [
 """
 
 
-def write_visit(name: str, visit: dict[str, Any], worker: NgspiceWorker) -> None:
-    """The files of one visit: each stage, and the whole where there are several."""
+def visit_texts(name: str, visit: dict[str, Any], worker: NgspiceWorker) -> dict[str, str]:
+    """The files of one visit by name: each stage, and the whole where there are several."""
     board = load_board(DEMO)
     found = DemoObject(board, frozenset((ref, mode) for ref, mode in visit["faults"]), worker, visit["seed"])
-    deeds, rows = Deeds(), []
+    deeds, rows, texts = Deeds(), [], {}
     for steps, stage in zip(STEPS[name], visit["stages"], strict=True):
         for step in steps:
             row, deeds = _row(found, step, deeds)
             rows.append(row)
-        _write(DEMO / stage["file"], STORIES[name], rows)
-    _write(DEMO / f"{name}.csv", STORIES[name], rows)
+        texts[stage["file"]] = texts[f"{name}.csv"] = _text(STORIES[name], rows)
+    return texts
 
 
 def _row(found: DemoObject, step: Step, deeds: Deeds) -> tuple[Sequence[str], Deeds]:
@@ -139,12 +139,12 @@ def _row(found: DemoObject, step: Step, deeds: Deeds) -> tuple[Sequence[str], De
     return (point, what, value, "", tool if quantity(what).numeric else "", state, note), deeds
 
 
-def _write(path: Path, story: str, rows: Sequence[Sequence[str]]) -> None:
-    """A readings file; a first line tells what the visitor was told."""
+def _text(story: str, rows: Sequence[Sequence[str]]) -> str:
+    """A readings file; its first line tells what the visitor was told."""
     text = io.StringIO()
     text.write(f"# {story} Simulated: see builders/build_demo_visits.py.\n")
     csv.writer(text, lineterminator="\n").writerows([HEADER, *rows])
-    path.write_text(text.getvalue(), "utf-8")
+    return text.getvalue()
 
 
 def labelled_board_text() -> str:
@@ -152,12 +152,19 @@ def labelled_board_text() -> str:
     return FIRST_LINE + (DEMO / "board.toml").read_text("utf-8") + HISTORY
 
 
+def visits() -> dict[str, dict[str, Any]]:
+    """What is wrong with each visit's object."""
+    found: dict[str, dict[str, Any]] = tomllib.loads(TRUTH.read_text("utf-8"))["visits"]
+    return found
+
+
 def main() -> None:
     """Write everything."""
     (DEMO / "c.toml").write_text(labelled_board_text(), "utf-8")
     with NgspiceWorker() as worker:
-        for name, visit in tomllib.loads(TRUTH.read_text("utf-8"))["visits"].items():
-            write_visit(name, visit, worker)
+        for name, visit in visits().items():
+            for file, text in visit_texts(name, visit, worker).items():
+                (DEMO / file).write_text(text, "utf-8")
 
 
 if __name__ == "__main__":
