@@ -16,6 +16,8 @@ from kilter.simulate.prediction import Floats
 MOST_SUSPECTS = 4
 BAND = 2.0
 """Standard deviations on either side that the band in words covers."""
+INVISIBLE = 1e-6
+"""Shares of the quantity's largest reading below this are shown as zero."""
 
 
 @dataclass(frozen=True)
@@ -66,11 +68,15 @@ def band_words(quantity_key: str, mean: float, spread: float) -> str:
 
     >>> band_words("voltage", 5.0, 0.05)
     '4.90 V to 5.10 V'
+    >>> band_words("voltage", 1e-7, 0.0)
+    '0 V'
     """
     if not np.isfinite(mean):
         return "anything"
-    unit = quantity(quantity_key).unit
-    low, high = (engineering(float(from_scale(quantity_key, mean + side * spread)), unit) for side in (-BAND, BAND))
+    ends = from_scale(quantity_key, [mean - BAND * spread, mean + BAND * spread])
+    what = quantity(quantity_key)
+    nothing = INVISIBLE * max(abs(what.low), abs(what.high))
+    low, high = (engineering(float(end) if abs(end) >= nothing else 0.0, what.unit) for end in ends)
     return low if low == high else f"{low} to {high}"
 
 
