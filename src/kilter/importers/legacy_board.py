@@ -92,7 +92,8 @@ def _module(lines: TextLines, unit: float) -> _Module:
 
 
 def _pad(lines: TextLines, unit: float, module: _Module) -> None:
-    number, net, offset = "", "", (0.0, 0.0)
+    number, net = "", ""
+    right, down = 0.0, 0.0
     for line in lines.until("$EndPAD"):
         match words_of(line):
             case ["Sh", name, *_]:
@@ -100,11 +101,10 @@ def _pad(lines: TextLines, unit: float, module: _Module) -> None:
             case ["Ne", _, name, *_]:
                 net = name
             case ["Po", x, y, *_]:
-                offset = (unit * _number(x, lines), unit * _number(y, lines))
+                right, down = unit * _number(x, lines), unit * _number(y, lines)
     module.pads.add(number, net)
     c, s = cos(radians(module.turn)), sin(radians(module.turn))
-    x, y = offset
-    module.spots[number] = (module.at[0] + x * c + y * s, module.at[1] - x * s + y * c)
+    module.spots[number] = (module.at[0] + right * c + down * s, module.at[1] - right * s + down * c)
 
 
 def _part(module: _Module, parts: PartList) -> DescribedPart:
