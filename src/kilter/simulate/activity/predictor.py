@@ -15,7 +15,7 @@ from kilter.simulate.activity.power import Circuit
 from kilter.simulate.activity.settling import Settling
 from kilter.simulate.activity.signal import Floats
 from kilter.simulate.activity.suffering import suffering
-from kilter.simulate.activity.wires import wires_of
+from kilter.simulate.activity.wires import Wires, wires_of
 from kilter.simulate.activity.words import Words
 from kilter.simulate.prediction import Hypothesis, Prediction
 
@@ -33,12 +33,13 @@ class ActivityPredictor:
 
     def __init__(self, circuit: Circuit | None = None) -> None:
         self.circuit = circuit
+        self._wires: dict[tuple[int, int], tuple[Board, Wires]] = {}
 
     def answers(self, board: Board, test: Test) -> bool:
         """Whether the test reads a part, or a signal in a way that makes sense there."""
         if test.quantity in ON_PARTS:
             return test.point in board.parts
-        return test.quantity in readable(board, wires_of(board), test.point)
+        return test.quantity in readable(board, self._wires_of(board), test.point)
 
     def predict(
         self, board: Board, state: State, hypotheses: Sequence[Hypothesis], tests: Sequence[Test]
@@ -49,7 +50,7 @@ class ActivityPredictor:
         Raises:
             BadInput: A test that it cannot answer, a fault that there is not, or a block that cannot be worked out.
         """
-        wires = wires_of(board)
+        wires = self._wires_of(board)
         volts = self._volts(board, state, hypotheses)
         suffers = suffering(board, state, hypotheses, circuit=self.circuit is not None)
         settling = Settling(board, state, wires, suffers, volts)
@@ -63,6 +64,13 @@ class ActivityPredictor:
             else:
                 as_words[column] = told.words(test)
         return Prediction(tuple(tests), mean, spread, doubt, words=as_words)
+
+    def _wires_of(self, board: Board) -> Wires:
+        """The wires of a board, remembered; the board is kept so that its identity stays its own."""
+        key = (id(board.blocks), id(board.rails))
+        if key not in self._wires:
+            self._wires[key] = (board, wires_of(board))
+        return self._wires[key][1]
 
     def _volts(self, board: Board, state: State, hypotheses: Sequence[Hypothesis]) -> Mapping[NetPair, Floats]:
         pairs = wanted_pairs(board)

@@ -187,6 +187,8 @@ def _open_moves(board: Board, equations: Equations, part: Part, pin: str) -> lis
     elements = elements_of(board, part.ref)
     if len(elements) != 1:
         return [move for twin in _same_net(part, pin) for move in _open_moves(board, equations, part, twin)]
+    if part.pins[pin] not in elements[0].nodes:
+        return []  # a signal pin of a chip of which the circuit knows the supply current only
     return _open_element(
         equations, elements[0], [t for t, node in zip("cbe", elements[0].nodes, strict=False) if node == part.pins[pin]]
     )

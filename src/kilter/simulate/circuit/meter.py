@@ -13,12 +13,13 @@ from numpy.typing import NDArray
 from kilter.measure.instruments import TestSource
 from kilter.simulate.circuit.equations import Equations
 from kilter.simulate.circuit.faults import Move
-from kilter.simulate.circuit.sweep import Sweep
 
 Floats = NDArray[np.float64]
+NetPair = tuple[str, str]
+"""Net of the red and of the black lead."""
 
 
-def leads(equations: Equations, pair: tuple[str, str], source: TestSource) -> list[Move]:
+def leads(equations: Equations, pair: NetPair, source: TestSource) -> list[Move]:
     """The moves that lay a meter between two nets, red lead first."""
     red, black = pair
     sign = 1.0 if source.red_positive else -1.0
@@ -29,22 +30,21 @@ def leads(equations: Equations, pair: tuple[str, str], source: TestSource) -> li
     ]
 
 
-def shown(equations: Equations, found: Sweep, pair: tuple[str, str], source: TestSource, *, diode: bool) -> Floats:
+def shown(volts: Floats, source: TestSource, *, diode: bool) -> Floats:
     """
-    What the meter shows on every lane of a sweep with its leads.
+    What the meter shows.
 
     Args:
-        equations: With `pair` among their meter pairs.
-        found: The sweep.
-        pair: Net of the red and of the black lead.
+        volts: From the red to the black lead. [V], any shape, NaN where not known
         source: The meter's test source.
         diode: Show volts, as a diode test does, not ohms.
 
     Returns:
-        Ohms, or volts for a diode test; infinite over limit and NaN where a lane did not settle, shape (H, S).
+        Ohms, or volts for a diode test; infinite over limit.
+
+    >>> shown(np.array([0.25, 0.5]), TestSource(0.5, 0.5e-3), diode=False)
+    array([1000.,   inf])
     """
-    red, black = pair
-    volts = found.volts[:, equations.node_place[red]] - found.volts[:, equations.node_place[black]]
     across = volts if source.red_positive else -volts
     if diode:
         return np.where(across > source.shows, np.inf, across)

@@ -213,25 +213,21 @@ def _limit(wanted: Floats, last: Floats, vt: Floats, saturation: Floats) -> tupl
 
 def solve(lu: Factorisation, matrix: Lanes, sources: Lanes) -> Lanes:
     """LU and both triangular solves of all lanes; `matrix` and `sources` are used up. Shape (n + 1, L)."""
-    for k in range(lu.size):
-        lower = slice(lu.lower_start[k], lu.lower_start[k + 1])
-        rows = lu.lower_row[lower]
-        if not len(rows):
-            continue
-        factor = matrix[lu.lower_slot[lower]] / matrix[lu.pivot_slot[k]]
-        sources[rows] -= factor * sources[k]
-        upper = lu.upper_slot[lu.upper_start[k] : lu.upper_start[k + 1]]
-        if len(upper):
+    for k, (pivot, below, upper, _) in enumerate(lu.plan):
+        if below:
+            inverse, here = 1.0 / matrix[pivot], sources[k]
             above = matrix[upper]
-            targets = lu.target[lu.target_start[k] : lu.target_start[k + 1]].reshape(len(rows), len(upper))
-            for row in range(len(rows)):
-                matrix[targets[row]] -= factor[row] * above
+            for slot, row, targets in below:
+                factor = matrix[slot] * inverse
+                if factor.any():
+                    sources[row] -= factor * here
+                    matrix[targets] -= factor * above
     sources[lu.size] = 0.0
     for k in range(lu.size - 1, -1, -1):
-        right = slice(int(lu.upper_start[k]), int(lu.upper_start[k + 1]))
-        if right.stop > right.start:
-            sources[k] -= (matrix[lu.upper_slot[right]] * sources[lu.upper_column[right]]).sum(axis=0)
-        sources[k] /= matrix[lu.pivot_slot[k]]
+        pivot, _, upper, columns = lu.plan[k]
+        if len(upper):
+            sources[k] -= (matrix[upper] * sources[columns]).sum(axis=0)
+        sources[k] /= matrix[pivot]
     return sources
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +46,22 @@ class Factorisation:
     upper_column: Integers
     target_start: Integers
     target: Integers
+
+    @cached_property
+    def plan(self) -> list[tuple[int, list[tuple[int, int, Integers]], Integers, Integers]]:
+        """For each pivot: its slot, (slot, row, targets) of each entry below, slots and columns at its right."""
+        found = []
+        for k in range(self.size):
+            right = slice(int(self.upper_start[k]), int(self.upper_start[k + 1]))
+            width, first = right.stop - right.start, int(self.target_start[k])
+            below = []
+            for place in range(int(self.lower_start[k]), int(self.lower_start[k + 1])):
+                below.append(
+                    (int(self.lower_slot[place]), int(self.lower_row[place]), self.target[first : first + width])
+                )
+                first += width
+            found.append((int(self.pivot_slot[k]), below, self.upper_slot[right], self.upper_column[right]))
+        return found
 
     @property
     def steps(self) -> int:

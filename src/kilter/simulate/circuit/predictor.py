@@ -20,11 +20,13 @@ from kilter.measure.instruments import Instrument, TestSource, instrument
 from kilter.measure.quantities import quantity
 from kilter.measure.scales import to_scale
 from kilter.records.test import Test
+from kilter.simulate.circuit.borrowed import Borrowed
 from kilter.simulate.circuit.constants import engine_number
+from kilter.simulate.circuit.dead_board import DeadBoard
 from kilter.simulate.circuit.equations import Equations, write_equations
 from kilter.simulate.circuit.fallback import Fallback
 from kilter.simulate.circuit.faults import DRIVEN, Move, changes
-from kilter.simulate.circuit.meter import leads, shown
+from kilter.simulate.circuit.meter import NetPair, shown
 from kilter.simulate.circuit.small_signal import small_signal
 from kilter.simulate.circuit.sweep import Standing, Sweep, moved
 from kilter.simulate.circuit.swept import Swept, SweptByState
@@ -37,8 +39,6 @@ DEAD = frozenset({"resistance", "diode"})
 
 HEAVY_RANGE_V = 10.0
 """Range in which a moving-coil meter is taken to be used. [V]"""
-
-NetPair = tuple[str, str]
 
 
 @dataclass(frozen=True)
@@ -61,6 +61,7 @@ class CircuitPredictor:
     def __init__(self, samples: int, fallback: Fallback | None = None) -> None:
         self.samples, self.fallback = samples, fallback
         self._swept: SweptByState = {}
+        self._dead_boards: dict[Hashable, DeadBoard] = {}
         self._conditions: dict[tuple[int, bool], _Condition] = {}
         self._boards: list[Board] = []
 
@@ -111,14 +112,13 @@ class CircuitPredictor:
         """Scaled draws (H, S, T), doubt (H, T), lanes answered elsewhere and lanes not settled."""
         draws = np.empty((len(hypotheses), self.samples, len(tests)))
         doubt = np.zeros((len(hypotheses), len(tests)))
+        if not state.powered:
+            doubt[:] = [_chip_doubt(board, test) for test in tests]
+            draws, unsettled = self._dead(board, state, hypotheses, tests)
+            return draws, doubt, 0, unsettled
         elsewhere = unsettled = 0
-        for group in _groups(state, tests):
+        for group in _groups(tests):
             together = [tests[column] for column in group]
-            if not state.powered:
-                draws[:, :, group[0]], lost = self._dead(board, state, hypotheses, together[0])
-                doubt[:, group] = _chip_doubt(board, together[0])
-                unsettled += lost
-                continue
             loads = _light_loads(board) if _is_light(together[0]) else _heavy_load(board, together[0])
             found, answered = self._powered(board, state, hypotheses, loads)
             values = self._live(board, state, hypotheses, together, found)
@@ -153,7 +153,8 @@ class CircuitPredictor:
                 return found, 0
             return self.fallback.complete(board, equations, state, new, standing.parameters, extra, found)
 
-        return Swept(solve)
+        nominal = Standing(board, equations, state, standing.parameters[:, :1], extra)
+        return Swept(Borrowed(solve, nominal.sweep))
 
     def _live(
         self, board: Board, state: State, hypotheses: Sequence[Hypothesis], tests: Sequence[Test], found: Sweep
@@ -190,38 +191,25 @@ class CircuitPredictor:
             answers.append(np.where(found.settled[row], answer, np.nan))
         return np.stack(answers)
 
-    def _dead(self, board: Board, state: State, hypotheses: Sequence[Hypothesis], test: Test) -> tuple[Floats, int]:
-        """
-        One meter reading on an unpowered board, scaled, shape (H, S), and the lanes that did not settle.
-
-        Every such reading costs a sweep of its own, so hypotheses are solved on the nominal board and given the spread
-        of the healthy one, which is never taken for less than a floor.
-        """
-        meter, diode = _instrument(test), test.quantity == "diode"
-        source = meter.diode_source if diode else meter.ohms_source
-        if source is None:
-            raise BadInput(
-                f"Cannot predict {test.quantity} at {test.point}",
-                f"the instrument '{meter.key}', which applies nothing",
-                "instruments with a test source of their own", "Name the meter that was used.",
-            )  # fmt: skip
-        pair = _pair(board, test)
-        tables = []
-        for nominal in (False, True):
-            key = (id(board.elements), _felt(state), pair, source, nominal)
-            if key not in self._swept:
-                self._swept[key] = self._dead_sweeps(board, state, pair, source, nominal=nominal)
-            found, _ = self._swept[key](hypotheses if nominal else [frozenset()])
-            equations = self._condition(board, powered=False).equations
-            tables.append(to_scale(test.quantity, shown(equations, found, pair, source, diode=diode)))
-        return tables[1] + _spread_around_nominal(test.quantity, tables[0][0]), int((~found.settled).sum())
-
-    def _dead_sweeps(self, board: Board, state: State, pair: NetPair, source: TestSource, *, nominal: bool) -> Swept:
-        """Sweeps with a meter's leads between two nets."""
-        condition = self._condition(board, powered=False)
-        parameters = condition.parameters[:, :1] if nominal else condition.parameters
-        standing = Standing(board, condition.equations, state, parameters, leads(condition.equations, pair, source))
-        return Swept(lambda new: (standing.sweep(new), 0))
+    def _dead(
+        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], tests: Sequence[Test]
+    ) -> tuple[Floats, int]:
+        """Meter readings on an unpowered board, scaled, shape (H, S, T), and the lanes that did not settle."""
+        key = (id(board.elements), _felt(state))
+        if key not in self._dead_boards:
+            condition = self._condition(board, powered=False)
+            self._dead_boards[key] = DeadBoard(board, condition.equations, state, condition.parameters)
+        dead = self._dead_boards[key]
+        probes = [(_pair(board, test), _source(test)) for test in tests]
+        healthy, nominal = dead.healthy(probes), dead.nominal(hypotheses, probes)
+        draws = np.empty((len(hypotheses), self.samples, len(tests)))
+        for column, test in enumerate(tests):
+            read = [
+                to_scale(test.quantity, shown(volts[:, column], probes[column][1], diode=test.quantity == "diode"))
+                for volts in (healthy, nominal)
+            ]
+            draws[:, :, column] = read[1][:, None] + _spread_around_nominal(test.quantity, read[0])
+        return draws, int(np.isnan(nominal).sum())
 
     def _condition(self, board: Board, *, powered: bool) -> _Condition:
         key = (id(board.elements), powered)
@@ -278,13 +266,22 @@ def _is_light(test: Test) -> bool:
     return test.quantity == "current" or _instrument(test).input_ohm >= engine_number("light_meter_ohm")
 
 
-def _groups(state: State, tests: Sequence[Test]) -> list[list[int]]:
+def _groups(tests: Sequence[Test]) -> list[list[int]]:
     """Columns that one sweep answers: all high-resistance meters together, every other test alone."""
-    if not state.powered:
-        return [[column] for column in range(len(tests))]
     light = [column for column, test in enumerate(tests) if _is_light(test)]
     alone = [[column] for column in range(len(tests)) if column not in set(light)]
     return ([light] if light else []) + alone
+
+
+def _source(test: Test) -> TestSource:
+    meter = _instrument(test)
+    source = meter.diode_source if test.quantity == "diode" else meter.ohms_source
+    if source is None:
+        raise BadInput(
+            f"Cannot predict {test.quantity} at {test.point}", f"the instrument '{meter.key}', which applies nothing",
+            "instruments with a test source of their own", "Name the meter that was used.",
+        )  # fmt: skip
+    return source
 
 
 def _light_loads(board: Board) -> frozenset[tuple[str, float]]:

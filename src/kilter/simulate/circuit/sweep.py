@@ -15,11 +15,15 @@ from kilter.simulate.circuit import numpy_lanes
 from kilter.simulate.circuit.constants import engine_number
 from kilter.simulate.circuit.equations import Equations
 from kilter.simulate.circuit.faults import Move, fault_moves, present_faults, state_moves
-from kilter.simulate.circuit.islands import Islands
+from kilter.simulate.circuit.islands import Islands, Layout, tied
 from kilter.simulate.prediction import Fault, Hypothesis
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+
+
+RETRY_STEPS = 30
+"""Newton steps at each size of the shunts that are removed step by step."""
 
 
 @dataclass(frozen=True)
@@ -49,14 +53,14 @@ def healthy_volts(equations: Equations, parameters: Floats) -> numpy_lanes.Settl
 
 class Standing:
     """
-    A board in one state, perhaps with a meter laid on it, from whose healthy point every hypothesis starts.
+    A board in one state, from whose healthy point every hypothesis starts.
 
     Args:
         board: With elements.
         equations: Of that board, powered as the state is.
         state: Its supplies, switches, lifted pins and unplugged parts.
         parameters: Healthy samples, shape (n_parameters, S).
-        extra: Further moves in every lane, such as a meter's leads.
+        extra: Further moves in every lane, such as the resistance of a meter.
     """
 
     def __init__(
@@ -66,13 +70,17 @@ class Standing:
         self._always = [*state_moves(board, equations, state), *extra]
         self._islands = Islands(equations)
         self._moves: dict[Fault, list[Move]] = {}
-        self._floating = _cut_off(self._islands, self._always)
-        self._base = moved(parameters, [*self._always, *self._ties(self._floating)])
+        self._floating = _layout(self._islands, self._always)
 
     @cached_property
-    def _start(self) -> Floats:
+    def base(self) -> Floats:
+        """The parameters of the healthy lanes."""
+        return moved(self.parameters, [*self._always, *self.ties(self._floating)])
+
+    @cached_property
+    def start(self) -> Floats:
         """Volts of the healthy lanes."""
-        return healthy_volts(self.equations, self._base).volts
+        return healthy_volts(self.equations, self.base).volts
 
     def sweep(self, hypotheses: Sequence[Hypothesis], *, compiled: bool | None = None) -> Sweep:
         """
@@ -82,26 +90,23 @@ class Standing:
             hypotheses: Sets of faults.
             compiled: Use the compiled kernel; None decides by the amount of work and by what is installed.
         """
-        lanes, cut = [], []
-        for hypothesis in hypotheses:
-            moves, floating = self._lane(hypothesis)
-            lanes.append(moves)
-            cut.append(frozenset(net for nets in floating for net in nets))
+        found = [self.lane(hypothesis) for hypothesis in hypotheses]
+        lanes = [moves + self.ties(layout) for moves, layout in found]
         equations, parameters = self.equations, self.parameters
         if use_compiled(equations, len(hypotheses) * parameters.shape[1], compiled):
             from kilter.simulate.circuit import numba_lanes
 
-            volts, settled = numba_lanes.settle_all(equations, parameters, self._base, lanes, self._start)
+            volts, settled = numba_lanes.settle_all(equations, parameters, self.base, lanes, self.start)
         else:
-            volts, settled = _settle_all(equations, parameters, lanes, self._start)
+            volts, settled = settle_all(equations, parameters, lanes, self.start)
         retried = int((~settled).sum())
         if retried:
             _retry_all(equations, parameters, lanes, volts, settled)
         volts = np.where(settled[:, None, :], volts, np.nan)
-        return Sweep(volts, settled, tuple(cut), retried)
+        return Sweep(volts, settled, tuple(frozenset(layout) for _, layout in found), retried)
 
-    def _lane(self, hypothesis: Hypothesis) -> tuple[list[Move], list[list[str]]]:
-        """All moves of a hypothesis, and the islands that they leave."""
+    def lane(self, hypothesis: Hypothesis) -> tuple[list[Move], Layout]:
+        """All moves of a hypothesis but the ties, and the islands that they leave."""
         moves = list(self._always)
         faults = sorted(present_faults(self.state, hypothesis))
         for fault in faults:
@@ -109,12 +114,12 @@ class Standing:
                 self._moves[fault] = fault_moves(self.board, self.equations, fault)
             moves += self._moves[fault]
         opens = any(amount == 0.0 for fault in faults for _, _, amount in self._moves[fault])
-        floating = _cut_off(self._islands, moves) if opens or self._floating else []
-        return moves + self._ties(floating), floating
+        return moves, _layout(self._islands, moves) if opens or self._floating else {}
 
-    def _ties(self, floating: Sequence[Sequence[str]]) -> list[Move]:
+    def ties(self, layout: Layout, pair: tuple[str, str] | None = None) -> list[Move]:
+        """The moves that tie every island to ground, a meter's two nets counting as joined."""
         tie = engine_number("tie_s")
-        return [(self.equations.parameter["tie", nets[0]], "set", tie) for nets in floating]
+        return [(self.equations.parameter["tie", net], "set", tie) for net in tied(layout, pair)]
 
 
 def sweep(
@@ -149,17 +154,26 @@ def moved(parameters: Floats, moves: Sequence[Move]) -> Floats:
     return table
 
 
-def _cut_off(islands: Islands, moves: Sequence[Move]) -> list[list[str]]:
+def _layout(islands: Islands, moves: Sequence[Move]) -> Layout:
     opened = {number for number, verb, amount in moves if verb == "set" and amount == 0.0}
     joined = {number for number, verb, amount in moves if verb == "set" and amount != 0.0}
-    return islands.floating(opened=opened - joined, joined=joined)
+    return islands.layout(opened=opened - joined, joined=joined)
 
 
-def _settle_all(
+def settle_all(
     equations: Equations, parameters: Floats, lanes: Sequence[Sequence[Move]], start: Floats
 ) -> tuple[Floats, Flags]:
     """
-    All hypotheses in numpy, as many at a time as keep the work inside the caches.
+    All lanes in numpy, as many at a time as keep the work inside the caches.
+
+    Args:
+        equations: Of one topology.
+        parameters: Healthy samples, shape (n_parameters, S).
+        lanes: The moves of each of H lanes.
+        start: Volts to start from, the same for all lanes, shape (n + 1, S), or their own, shape (H, n + 1, S).
+
+    Returns:
+        Volts, shape (H, n + 1, S), and settled, shape (H, S).
 
     Each group takes a few Newton steps; the few lanes that need many more are then finished together, so that a
     straggler does not make its whole group wait.
@@ -169,12 +183,13 @@ def _settle_all(
     settled = np.empty((len(lanes), samples), dtype=bool)
     together = max(1, int(engine_number("numpy_lanes")) // samples)
     for first in range(0, len(lanes), together):
-        group = lanes[first : first + together]
+        last = first + together
+        group = lanes[first:last]
         columns = np.concatenate([moved(parameters, moves) for moves in group], axis=1)
-        begun = np.tile(start, (1, len(group)))
+        begun = np.tile(start, (1, len(group))) if start.ndim == 2 else np.concatenate(start[first:last], axis=1)
         found = numpy_lanes.settle(equations, columns, begun, steps=int(engine_number("first_steps")))
-        volts[first : first + len(group)] = found.volts.reshape(size, len(group), samples).transpose(1, 0, 2)
-        settled[first : first + len(group)] = found.settled.reshape(len(group), samples)
+        volts[first:last] = found.volts.reshape(size, len(group), samples).transpose(1, 0, 2)
+        settled[first:last] = found.settled.reshape(len(group), samples)
     where = np.argwhere(~settled)
     if len(where):
         columns = np.stack([moved(parameters[:, s : s + 1], lanes[h])[:, 0] for h, s in where], axis=1)
@@ -205,7 +220,7 @@ def _retry(equations: Equations, parameters: Floats, first: numpy_lanes.Settled,
     for exponent in range(1, 13):
         columns = parameters[:, left].copy()
         columns[ties] += 10.0**-exponent
-        here = np.nan_to_num(numpy_lanes.settle(equations, columns, here).volts)
+        here = np.nan_to_num(numpy_lanes.settle(equations, columns, here, steps=RETRY_STEPS).volts)
     last = numpy_lanes.settle(equations, parameters[:, left], here)
     volts, settled = first.volts.copy(), first.settled.copy()
     volts[:, left], settled[left] = last.volts, last.settled

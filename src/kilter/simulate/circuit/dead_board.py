@@ -1,0 +1,80 @@
+"""
+An unpowered board under a meter: every probe place and every hypothesis is a lane of one sweep.
+
+Hypotheses are solved on the nominal board and given the spread of the healthy one, since each place to probe makes a
+circuit of its own and a full sweep of each would cost too much for a look ahead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kilter.circuit.board import Board, State
+from kilter.measure.instruments import TestSource
+from kilter.simulate.circuit.equations import Equations
+from kilter.simulate.circuit.faults import Move
+from kilter.simulate.circuit.meter import NetPair, leads
+from kilter.simulate.circuit.sweep import Standing, settle_all
+from kilter.simulate.prediction import Hypothesis
+
+Floats = NDArray[np.float64]
+Probe = tuple[NetPair, TestSource]
+
+
+class DeadBoard:
+    """
+    Voltages between the leads of a meter, remembered by probe and hypothesis.
+
+    Args:
+        board: With elements.
+        equations: Unpowered, with all probes' pairs among the meter pairs.
+        state: What is unplugged and lifted.
+        parameters: Healthy samples, shape (n_parameters, S).
+    """
+
+    def __init__(self, board: Board, equations: Equations, state: State, parameters: Floats) -> None:
+        self.equations, self.parameters = equations, parameters
+        self._standing = Standing(board, equations, state, parameters)
+        self._healthy: dict[Probe, Floats] = {}
+        self._known: dict[tuple[Hypothesis, Probe], float] = {}
+        self._lanes: dict[Hypothesis, tuple[list[Move], dict[str, str]]] = {}
+
+    def healthy(self, probes: Sequence[Probe]) -> Floats:
+        """Volts of healthy boards, shape (S, probes); NaN where a lane did not settle."""
+        new = [probe for probe in dict.fromkeys(probes) if probe not in self._healthy]
+        if new:
+            start = np.zeros((self.equations.lu.size + 1, self.parameters.shape[1]))
+            volts, settled = settle_all(
+                self.equations, self.parameters, [self._moves(frozenset(), probe) for probe in new], start
+            )
+            for row, probe in enumerate(new):
+                self._healthy[probe] = np.where(settled[row], volts[row], np.nan)
+        return np.stack([self._across(self._healthy[probe], probe) for probe in probes], axis=1)
+
+    def nominal(self, hypotheses: Sequence[Hypothesis], probes: Sequence[Probe]) -> Floats:
+        """Volts on the nominal board under each hypothesis, shape (H, probes); NaN where a lane did not settle."""
+        self.healthy(probes)
+        pairs = dict.fromkeys((one, probe) for probe in probes for one in hypotheses)
+        new = [key for key in pairs if key not in self._known]
+        if new:
+            start = np.stack([np.nan_to_num(self._healthy[probe][:, :1]) for _, probe in new])
+            lanes = [self._moves(one, probe) for one, probe in new]
+            volts, settled = settle_all(self.equations, self.parameters[:, :1], lanes, start)
+            volts = np.where(settled[:, None, :], volts, np.nan)
+            for row, key in enumerate(new):
+                self._known[key] = float(self._across(volts[row], key[1])[0])
+        return np.array([[self._known[one, probe] for probe in probes] for one in hypotheses])
+
+    def _moves(self, hypothesis: Hypothesis, probe: Probe) -> list[Move]:
+        pair, source = probe
+        if hypothesis not in self._lanes:
+            self._lanes[hypothesis] = self._standing.lane(hypothesis)
+        moves, layout = self._lanes[hypothesis]
+        return [*moves, *leads(self.equations, pair, source), *self._standing.ties(layout, pair)]
+
+    def _across(self, volts: Floats, probe: Probe) -> Floats:
+        red, black = (self.equations.node_place[net] for net in probe[0])
+        return np.asarray(volts[red] - volts[black])
