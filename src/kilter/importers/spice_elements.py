@@ -9,6 +9,7 @@ from kilter.circuit.board import Element
 from kilter.importers.spice_cards import Card, bad_card
 from kilter.importers.spice_models import area_of, model_parameters, smallest_resistor, split_resistances
 from kilter.importers.spice_numbers import spice_number
+from kilter.importers.spice_polynomials import linear_terms
 from kilter.importers.spice_site import Site
 
 UNSUPPORTED: Mapping[str, str] = {
@@ -148,30 +149,37 @@ def _waveform_start(site: Site, card: Card, words: list[str], lows: list[str]) -
 
 
 def _voltage_controlled(site: Site, card: Card) -> list[Element]:
-    if _behavioural(site, card):
-        return []
+    if _formula(card):
+        return _summed(site, card)
     _need(card, 6, "the name, two output nodes, two input nodes and a gain")
     _note_settings(site, card, {"m"})
     return [_element(site, card, card.name[0].upper(), 4, site.value(card.words[5], card))]
 
 
 def _current_controlled(site: Site, card: Card) -> list[Element]:
-    if _behavioural(site, card):
-        return []
+    if _formula(card):
+        return _summed(site, card)
     _need(card, 5, "the name, two output nodes, a voltage source and a gain")
     _note_settings(site, card, {"m"})
     element = _element(site, card, card.name[0].upper(), 2, site.value(card.words[4], card))
     return [replace(element, control=site.prefix + card.words[3])]
 
 
-def _behavioural(site: Site, card: Card) -> bool:
-    """Whether a controlled source is given by a formula, a table or a polynomial, which is noted and left out."""
+def _formula(card: Card) -> str:
+    """The word of a controlled source that is given by a formula, a table or a polynomial; '' for a plain gain."""
     words = {word.lower() for word in card.words[3:4]} | set(card.settings)
-    form = words & {"poly", "value", "table", "vol", "cur", "laplace", "freq", "pwl"}
-    if form:
-        site.warn(card, f"{card.name} (controlled by '{min(form)}') is left out; what is predicted around "
-                        f"{', '.join(card.words[1:3])} cannot be relied on.")  # fmt: skip
-    return bool(form)
+    return min(words & {"poly", "value", "table", "vol", "cur", "laplace", "freq", "pwl"}, default="")
+
+
+def _summed(site: Site, card: Card) -> list[Element]:
+    """The terms of a linear polynomial; every other formula is noted and left out."""
+    form = _formula(card)
+    terms = linear_terms(site, card) if form == "poly" else None
+    if terms is None:
+        near = ", ".join(card.words[1:3])
+        site.warn(card, f"{card.name} (controlled by '{form}') is left out; what is predicted around {near} "
+                        "cannot be relied on.")  # fmt: skip
+    return terms or []
 
 
 def _element(
