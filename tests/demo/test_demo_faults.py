@@ -2,7 +2,7 @@
 Every single fault that the circuit feels, in our engine and in ngspice.
 
 Authority: ngspice, given the netlist rewritten by `apply_faults`; our engine moves its parameters instead, so the two
-share no way of building the fault in. Compared on nominal values, in the state 'bench'.
+share no way of building the fault in. Compared on nominal values, with the supply either way round.
 """
 
 from __future__ import annotations
@@ -37,18 +37,19 @@ def felt(board: Board) -> list[tuple[str, str]]:
 
 
 def ngspice_volts(
-    worker: NgspiceWorker, board: Board, hypothesis: Hypothesis, floating: Iterable[str]
+    worker: NgspiceWorker, board: Board, state: str, hypothesis: Hypothesis, floating: Iterable[str]
 ) -> dict[str, float]:
     """ngspice wants a path to ground at every net: those that nothing holds get one, in which no current flows."""
     held = [Element(f"R_held {net}", "R", (net, GROUND), 1.0 / engine_number("tie_s")) for net in sorted(floating)]
-    return net_voltages(worker, [*apply_faults(board, board.state("bench"), hypothesis), *held])
+    return net_voltages(worker, [*apply_faults(board, board.state(state), hypothesis), *held])
 
 
 @pytest.mark.ngspice
-def test_both_engines_agree_under_every_single_fault(worker: NgspiceWorker, board: Board) -> None:
+@pytest.mark.parametrize("state", ["bench", "reversed"])
+def test_both_engines_agree_under_every_single_fault(worker: NgspiceWorker, board: Board, state: str) -> None:
     hypotheses = [frozenset(), *(frozenset({fault}) for fault in felt(board))]
     equations = write_equations(board, powered=True)
-    found = sweep(board, equations, board.state("bench"), hypotheses, sample_parameters(board, equations, 1))
+    found = sweep(board, equations, board.state(state), hypotheses, sample_parameters(board, equations, 1))
     assert found.settled.all()
     outer = [net for net in equations.node_place if "." not in net and net != GROUND]
     places = [equations.node_place[net] for net in outer]
@@ -56,7 +57,7 @@ def test_both_engines_agree_under_every_single_fault(worker: NgspiceWorker, boar
     for row, hypothesis in enumerate(hypotheses):
         name = ", ".join(":".join(fault) for fault in hypothesis) or "healthy"
         try:
-            theirs = ngspice_volts(worker, board, hypothesis, found.floating[row])
+            theirs = ngspice_volts(worker, board, state, hypothesis, found.floating[row])
         except NotSettled as reason:
             apart[name] = {"": reason.found}
             continue
