@@ -23,6 +23,7 @@ def test_part_kind(key):
     kind = part_kinds()[key]
     shares = [f"{mode.key} {mode.odds / kind.odds:.2f}" for mode in kind.modes]
     shares += [f"open PIN {kind.each_pin_open:.2f}"] if kind.each_pin_open else []
+    shares += [f"gives N {kind.each_value:.2f}"] if kind.each_value else []
     assert row_of(key, 4)[1:] == (kind.words, f"{kind.odds:g}", ", ".join(shares))
 
 

@@ -4,7 +4,7 @@ import pytest
 
 from kilter.measure.quantities import quantities
 from kilter.measure.tables import table
-from kilter.parts.kinds import part_kinds
+from kilter.parts.kinds import GIVES, part_kinds
 from kilter.simulate.activity.acts import ACTS
 from kilter.simulate.activity.block_kinds import block_kinds, effects
 from kilter.simulate.activity.signal import LEVELS
@@ -19,6 +19,7 @@ def test_every_act_has_its_kinds_and_every_kind_its_act():
 
 def test_every_effect_is_used_by_some_part_and_every_mode_has_one_that_is_known():
     used = {mode.block for kind in part_kinds().values() for mode in kind.modes} - {""}
+    used |= {GIVES for kind in part_kinds().values() if kind.each_value}
     assert used == set(effects())
     assert {mode.heat for kind in part_kinds().values() for mode in kind.modes} <= {"", *HEATS}
     assert {effect.level for effect in effects().values()} <= {"", *LEVELS}

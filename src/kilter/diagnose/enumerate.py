@@ -35,13 +35,15 @@ ROUNDING = 1e-12
 
 @dataclass(frozen=True)
 class Limits:
-    """How far the search goes; None takes the setting of the same name."""
+    """How far the search goes, and how much of what it found the asker works on: settings of the same names."""
 
     max_faults: int = field(default_factory=lambda: int(setting("max_faults")))
     complete_limit: int = field(default_factory=lambda: int(setting("complete_limit")))
     work_limit: int = field(default_factory=lambda: int(setting("work_limit")))
     batch: int = field(default_factory=lambda: int(setting("batch")))
     unvisited_tolerance: float = field(default_factory=lambda: setting("unvisited_tolerance"))
+    pruned_mass: float = field(default_factory=lambda: setting("pruned_mass"))
+    asker_hypotheses: int = field(default_factory=lambda: int(setting("asker_hypotheses")))
 
 
 def search(

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from kilter.diagnose.enumerate import Limits
 from kilter.diagnose.evidence import Candidate, Evidence, columns, key_of, place_of
 from kilter.diagnose.posterior import Posterior
 from kilter.diagnose.rows import Predict
@@ -83,7 +84,11 @@ class Expected:
 
 
 def expect(
-    posterior: Posterior, predict: Predict, evidence: Sequence[Evidence], candidates: Sequence[Candidate]
+    posterior: Posterior,
+    predict: Predict,
+    evidence: Sequence[Evidence],
+    candidates: Sequence[Candidate],
+    limits: Limits | None = None,
 ) -> Expected:
     """
     Builds the mixture for these tests, which the predictions must cover.
@@ -93,8 +98,10 @@ def expect(
     Args:
         candidates: Tests that may be done: see `kilter.diagnose.ask.open_tests`.
         evidence: The readings behind the posterior, in the same order.
+        limits: How much is left out.
     """
-    rows = posterior.leading(setting("pruned_mass"), int(setting("asker_hypotheses")))
+    limits = limits or Limits()
+    rows = posterior.leading(limits.pruned_mass, limits.asker_hypotheses)
     leaders = [posterior.hypotheses[h] for h in rows]
     predictions = predict([*leaders, frozenset()])
     where = columns(predictions)

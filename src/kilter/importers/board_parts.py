@@ -12,7 +12,7 @@ from kilter.importers.known_names import KnownNames
 from kilter.importers.toml_tables import Table
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
-from kilter.parts.kinds import part_kinds
+from kilter.parts.kinds import modes_of, part_kinds
 from kilter.records.part import Part
 
 VALUE_UNITS = {"R": "ohm", "C": "F", "L": "H"}
@@ -80,12 +80,23 @@ def _described(part: Part, entry: Table) -> Part:
     entry.take("draws")
     return replace(
         part,
+        number=_values(part, entry),
         tolerance=entry.share("tolerance", part.tolerance),
         position=position_of(entry) or part.position,
         socketed=entry.flag("socketed", default=part.socketed),
         original=entry.flag("original", default=part.original),
         notes=part.notes + entry.texts("notes"),
     )
+
+
+def _values(part: Part, entry: Table) -> float | None:
+    """The number of a part; of a unit with one failure mode for each value its value says how many there are."""
+    text = entry.text("value")
+    if not part_kinds()[part.kind].each_value or not text:
+        return part.number
+    number = entry.quantity("value", text, "")
+    modes_of(replace(part, number=number))
+    return number
 
 
 def position_of(entry: Table) -> tuple[float, float] | None:

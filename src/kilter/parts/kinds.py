@@ -8,8 +8,11 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 
-from kilter.measure.errors import BadInput
+from kilter.measure.errors import BadInput, OutOfRange
 from kilter.records.part import Part
+
+GIVES = "gives"
+"""First word of the mode and of the block effect 'gives N'."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +43,7 @@ class Mode:
         words: What a person would say: 'leaks current'.
         odds: Chance that a part of this kind arrives with this mode, before any reading.
         circuit: Changes to the circuit; empty when the circuit does not feel it.
-        block: Effect on a block that the part belongs to: '' none, or 'dead', 'stuck_low', 'stuck_high', 'wrong'...
+        block: Effect on a block that the part belongs to: '' none, or 'dead', 'stuck_low', 'wrong', 'gives 7'...
         heat: '' as usual, 'hot' or 'cold' to the touch or camera.
         signs: Chance of each sign that an eye could see, such as {'bulged': 0.4}.
     """
@@ -66,10 +69,13 @@ class PartKind:
         pins: Pin names in order; empty where every board names its own.
         tolerance: Two-sigma relative half-width of its value over healthy parts.
         odds: Chance that one such part is faulty in an object that arrives not working, before any reading.
-        modes: Failure modes; their odds and each_pin_open's share of the odds add up to odds.
+        modes: Failure modes; their odds and the shares of each_pin_open and each_value add up to odds.
         source: Where the numbers come from.
         each_pin_open: Share of the odds spread evenly over 'one pin does not connect'.
         signs: Chance of each sign on a healthy old part of this kind.
+        each_value: Share of the odds spread evenly over 'gives the value N whatever arrives'.
+        values: How many values a part of this kind can give where its own number does not say; 0 where it has none.
+        most_values: The largest such number.
     """
 
     key: str
@@ -82,6 +88,9 @@ class PartKind:
     source: str
     each_pin_open: float = 0.0
     signs: Mapping[str, float] = field(default_factory=dict)
+    each_value: float = 0.0
+    values: int = 0
+    most_values: int = 0
 
 
 @cache
@@ -106,23 +115,45 @@ def part_kind(key: str, *, doing: str = "Cannot look up a part kind") -> PartKin
 
 def modes_of(part: Part) -> tuple[Mode, ...]:
     """
-    The failure modes of one part: those of its kind, and one 'open PIN' for each pin where the kind says so.
+    The failure modes of one part: those of its kind, and where the kind says so one for each pin or for each value.
 
-    A part whose pins nobody has written down (a board of blocks) has one mode 'contact' instead.
+    A part whose pins nobody has written down (a board of blocks) has one mode 'contact' instead of one for each pin.
+
+    Raises:
+        BadInput: No such kind, or a number of values that a part of this kind cannot have.
 
     >>> from kilter.records.part import Part
     >>> [mode.key for mode in modes_of(Part("R1", "resistor", {"1": "a", "2": "b"}))][:2]
     ['open', 'high']
+    >>> [mode.key for mode in modes_of(Part("M1", "function_unit", {}, number=2))]
+    ['gives 0', 'gives 1']
     """
     kind = part_kind(part.kind, doing=f"Cannot list the failure modes of {part.ref}")
+    return kind.modes + _each_pin_open(kind, part) + _each_value(kind, part)
+
+
+def _each_pin_open(kind: PartKind, part: Part) -> tuple[Mode, ...]:
     if not kind.each_pin_open:
-        return kind.modes
+        return ()
     if not part.pins:
-        contact = Mode("contact", "a pin does not connect", kind.odds * kind.each_pin_open, block="dead")
-        return (*kind.modes, contact)
+        return (Mode("contact", "a pin does not connect", kind.odds * kind.each_pin_open, block="dead"),)
     odds = kind.odds * kind.each_pin_open / len(part.pins)
-    opens = (Mode(f"open {pin}", f"pin {pin} does not connect", odds, (Change("open", (pin,)),)) for pin in part.pins)
-    return kind.modes + tuple(opens)
+    return tuple(Mode(f"open {p}", f"pin {p} does not connect", odds, (Change("open", (p,)),)) for p in part.pins)
+
+
+def _each_value(kind: PartKind, part: Part) -> tuple[Mode, ...]:
+    """One mode for each value, so that a fault set says which wrong value goes round, and all that hear it agree."""
+    if not kind.each_value:
+        return ()
+    values = kind.values if part.number is None else part.number
+    if values != int(values) or not 2 <= values <= kind.most_values:
+        raise OutOfRange(
+            f"Cannot list the failure modes of {part.ref}", f"{values:g} as the number of values that it can give",
+            f"a whole number from 2 to {kind.most_values}", "Correct the value of the part.",
+        )  # fmt: skip
+    odds = kind.odds * kind.each_value / values
+    keys = (f"{GIVES} {value}" for value in range(int(values)))
+    return tuple(Mode(key, f"{key} whatever arrives", odds, block=key) for key in keys)
 
 
 def _kind(key: str, entry: Mapping[str, object]) -> PartKind:
@@ -141,6 +172,9 @@ def _kind(key: str, entry: Mapping[str, object]) -> PartKind:
         source=str(values["source"]),
         each_pin_open=float(values.get("each_pin_open", 0.0)),  # type: ignore[arg-type]
         signs=dict(values.get("signs", {})),  # type: ignore[call-overload]
+        each_value=float(values.get("each_value", 0.0)),  # type: ignore[arg-type]
+        values=int(values.get("values", 0)),  # type: ignore[call-overload]
+        most_values=int(values.get("most_values", 0)),  # type: ignore[call-overload]
     )
 
 

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import TypeVar
+
+import numpy as np
 
 from kilter.circuit.board import Board
 from kilter.diagnose.ask import Advice, ask
 from kilter.diagnose.ask import open_tests as offerable
 from kilter.diagnose.cost import Bench
 from kilter.diagnose.enumerate import Limits, search
-from kilter.diagnose.evidence import Evidence
+from kilter.diagnose.evidence import Candidate, Evidence
 from kilter.diagnose.expect import expect
 from kilter.diagnose.explain import Reason, Unexplained, explain, unexplained
 from kilter.diagnose.posterior import Posterior
@@ -19,6 +22,7 @@ from kilter.diagnose.rows import Predict, Remembered
 from kilter.diagnose.settings import setting
 from kilter.diagnose.stop import Decision, decide, repairs_of
 from kilter.diagnose.ties import ties
+from kilter.measure.errors import BadInput
 from kilter.records.reading import Reading
 from kilter.records.test import Test
 from kilter.services.evidence_of import evidence_of
@@ -26,6 +30,11 @@ from kilter.services.open_tests import candidates, open_tests
 from kilter.services.visit_states import Visit, follow
 from kilter.simulate.chain import Chain, usual_chain
 from kilter.simulate.prediction import Hypothesis, Prediction
+
+Read = TypeVar("Read", Evidence, Candidate)
+
+LOG_NEVER = float(np.log(np.finfo(float).tiny))
+"""Log chance at which the weigher puts what cannot happen."""
 
 POWER_CHECKS = "power checks"
 """Name of the checks without which no powered test is offered."""
@@ -80,9 +89,12 @@ class Diagnoser:
         at_hand: Instruments that there are; none named means the usual ones.
         power_checks: Whether the checks before switching on are passed, so that powered tests may be offered. A visit
             with powered readings has them behind it.
-        limits: How far the search for fault sets goes.
+        limits: How far the search for fault sets goes, and how many of them the asker works on.
         known_good: Parts that somebody vouches for.
         two_steps: Look two steps deep for the best tests.
+        outside: Prior of 'not in the model'; None takes the setting. With 0 the model is believed to hold every fault.
+        gross: Chance that a reading is grossly wrong, whatever its instrument and whoever doubts it; None takes what
+            those say. With 0 every reading is believed, and readings that no fault set explains are refused.
     """
 
     board: Board
@@ -92,6 +104,8 @@ class Diagnoser:
     limits: Limits | None = None
     known_good: Sequence[str] = ()
     two_steps: bool = True
+    outside: float | None = None
+    gross: float | None = None
     _remembered: dict[Hashable, Remembered] = field(default_factory=dict)
     _lanes: list[int] = field(default_factory=lambda: [0, 0])
 
@@ -103,17 +117,24 @@ class Diagnoser:
         The diagnosis after all these readings.
 
         Raises:
-            BadInput: A reading that nothing on this board predicts.
+            BadInput: A reading that nothing on this board predicts, or readings that cannot all be true.
         """
         visit = follow(self.board, readings)
-        evidence = [evidence_of(visit.board, reading) for reading in visit.readings]
+        evidence = self._believed([evidence_of(visit.board, reading) for reading in visit.readings])
         predict = self._predict(visit, [one.test for one in evidence])
         posterior = search(predict, self._priors(visit), evidence, limits=self.limits, renewed=visit.deeds.renewed)
+        _refuse_impossible(posterior, evidence)
         return self._conclude(visit, evidence, predict, posterior)
+
+    def _believed(self, readings: Sequence[Read]) -> list[Read]:
+        """Readings or tests with the chance of a gross error that was asked for."""
+        return list(readings) if self.gross is None else [replace(one, outlier=self.gross) for one in readings]
 
     def _priors(self, visit: Visit) -> Priors:
         history = visit.board.history
-        return priors_of(visit.board, seen=history.seen, labels=history.labels, known_good=self.known_good)
+        return priors_of(
+            visit.board, seen=history.seen, labels=history.labels, known_good=self.known_good, outside=self.outside
+        )
 
     def _conclude(
         self, visit: Visit, evidence: Sequence[Evidence], predict: Predict, posterior: Posterior
@@ -122,9 +143,10 @@ class Diagnoser:
         leaders = [part for part, share in posterior.parts().items() if share >= setting("leader")]
         tests = open_tests(visit, self.chain, at_hand=self.at_hand, parts=leaders)
         bench = self._bench(visit)
-        offered = offerable(posterior, evidence, candidates(visit.board, self.chain, tests), bench)
+        possible = self._believed(candidates(visit.board, self.chain, tests))
+        offered = offerable(posterior, evidence, possible, bench)
         both = self._predict(visit, [*(one.test for one in evidence), *(one.test for one in offered)])
-        expected = expect(posterior, both, evidence, offered)
+        expected = expect(posterior, both, evidence, offered, self.limits)
         advice = ask(posterior, expected, evidence, bench, two_steps=self.two_steps)
         groups = ties(posterior, expected)
         return Diagnosis(
@@ -164,6 +186,19 @@ class Diagnoser:
             return found
 
         return Remembered(in_state, sorted(by_state))
+
+
+def _refuse_impossible(posterior: Posterior, evidence: Sequence[Evidence]) -> None:
+    """Weights say nothing where every fault set has a reading that it cannot give and that cannot be wrong either."""
+    never = (posterior.log_single <= LOG_NEVER) & np.array([one.gross == 0.0 for one in evidence], np.bool_)
+    if posterior.not_in_model > 0.0 or not never.any(axis=1).all():
+        return
+    read = ", ".join(f"{one.test.quantity} at {one.test.point}" for one in evidence)
+    raise BadInput(
+        f"Cannot explain the readings {read}", f"none of {len(never)} fault sets that could give them all",
+        "readings that some fault set can give, or a chance above 0 of gross errors and of faults not in the model",
+        "Leave 'gross' and 'outside' as the settings have them.",
+    )  # fmt: skip
 
 
 def diagnose(board: Board, readings: Iterable[Reading], **choices: object) -> Diagnosis:

@@ -11,6 +11,9 @@ from kilter.circuit.board import Block
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
 
+LOW_HIGH = ("low", "high")
+"""What a block of levels shows for 0 and for 1."""
+
 
 @dataclass(frozen=True, slots=True)
 class BlockKind:
@@ -106,6 +109,26 @@ def values_of(block: Block) -> int:
         return int(values)
     doing = f"Cannot work out the block {block.name}"
     raise BadInput(doing, f"values = {values:g}", "a whole number of 2 or more", "Correct 'values' of the block.")
+
+
+def counts(block: Block) -> bool:
+    """Whether it deals in whole numbers rather than in levels."""
+    return "values" in {**block_kind(block).numbers, **block.numbers}
+
+
+def refuse_number(block: Block, ref: str, given: int) -> None:
+    """
+    Refuses a number that a faulty member would give but that the block cannot.
+
+    Raises:
+        BadInput: With how many values the block tells apart: those of its kind, or two levels.
+    """
+    values = values_of(block) if counts(block) else len(LOW_HIGH)
+    if given >= values:
+        raise BadInput(
+            f"Cannot work out the block {block.name}", f"its part {ref}, which may give {given}",
+            f"whole numbers from 0 to {values - 1}", f'Write value = "{values}" in [parts.{ref}].',
+        )  # fmt: skip
 
 
 @cache

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from kilter.circuit.board import Block, Board, State
+from kilter.parts.kinds import GIVES
 from kilter.simulate.activity.acts import ACTS
-from kilter.simulate.activity.block_kinds import block_kind, effects, judgement, values_of
+from kilter.simulate.activity.block_kinds import block_kind, counts, effects, judgement, values_of
 from kilter.simulate.activity.bus import together
 from kilter.simulate.activity.pairs import NetPair
 from kilter.simulate.activity.power import Standing, standing
@@ -128,6 +129,7 @@ class Settling:
             block=block,
             inputs={port: self._input(block, port, outputs) for port in block.inputs if port in heard},
             suffers={key: self.suffers.where(("block", block.name, key)) for key in effects()},
+            held=self.suffers.held(block.name),
             met=stands.met,
             closed=not any(self.state.modes.get(ref) == "open" for ref in block.parts),
         )
@@ -161,7 +163,9 @@ def _marred(work: Work, out: Signal) -> Signal:
         here = work.has(key)
         if not here.any():
             continue
-        if effect.level:
+        if key == GIVES:
+            out = choose(here, rests(np.where(work.held == 0, LOW, HIGH), value=work.held), out)
+        elif effect.level:
             level = block_kind(work.block).dead if key == "dead" else effect.level
             out = choose(here, _stuck(work.block, LEVELS.index(level)), out)
         else:
@@ -173,6 +177,6 @@ def _marred(work: Work, out: Signal) -> Signal:
 def _stuck(block: Block, level: int) -> Signal:
     """A level that holds, and the number that it stands for where the block is one of whole numbers."""
     size = 0.0 if level == UNPOWERED else NAN
-    if level not in (LOW, HIGH) or "values" not in {**block_kind(block).numbers, **block.numbers}:
+    if level not in (LOW, HIGH) or not counts(block):
         return rests(level, size=size)
     return rests(level, value=values_of(block) - 1 if level == HIGH else 0)

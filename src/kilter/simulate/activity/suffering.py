@@ -9,31 +9,54 @@ import numpy as np
 
 from kilter.circuit.board import GROUND, Block, Board, State
 from kilter.measure.tables import table
-from kilter.parts.kinds import Change, Mode, part_kind
+from kilter.parts.kinds import GIVES, Change, Mode, part_kind
 from kilter.records.part import Part
-from kilter.simulate.activity.block_kinds import block_kind, effects
+from kilter.simulate.activity.block_kinds import block_kind, effects, refuse_number
 from kilter.simulate.activity.pairs import pairs_of
-from kilter.simulate.activity.signal import Mask
+from kilter.simulate.activity.signal import NAN, Floats, Mask
 from kilter.simulate.activity.wires import net_of
 from kilter.simulate.circuit.faults import mode_of, present_faults
 from kilter.simulate.prediction import Hypothesis
 
 Mark = tuple[str, str, str]
-"""('block', name, effect), ('input', block, port), ('output', block, port) or ('rail', name, 'short')."""
+"""('block', name, effect), ('gives', block, number), ('input' or 'output', block, port) or ('rail', name, 'short')."""
 
 Marks = frozenset[Mark]
 
 
 @dataclass(frozen=True)
 class Suffering:
-    """Marks of every hypothesis: for each mark, where it is present, shape (H, 1)."""
+    """
+    Marks of every hypothesis.
+
+    Args:
+        lanes: Number of hypotheses, H.
+        present: For each mark, where it is present, shape (H, 1).
+        numbers: For each block with the effect 'gives', the number that it holds, NaN elsewhere, shape (H, 1).
+    """
 
     lanes: int
     present: dict[Mark, Mask] = field(default_factory=dict)
+    numbers: dict[str, Floats] = field(default_factory=dict)
 
     def where(self, mark: Mark) -> Mask:
         """Where a mark is present; one that no hypothesis has is nowhere."""
         return self.present.get(mark, np.zeros((1, 1), np.bool_))
+
+    def held(self, block: str) -> Floats:
+        """The number that a faulty member makes a block hold; NaN where none does."""
+        return self.numbers.get(block, np.full((1, 1), NAN))
+
+    def note(self, mark: Mark, lane: int) -> None:
+        """Marks one lane; where two members hold a block at two numbers, what comes out is not known."""
+        what, name, word = mark
+        if what == GIVES:
+            held = self.numbers.setdefault(name, np.full((self.lanes, 1), NAN))
+            if not np.isnan(held[lane, 0]) and held[lane, 0] != float(word):
+                self.note(("block", name, "wrong"), lane)
+            held[lane] = float(word)
+            mark = ("block", name, GIVES)
+        self.present.setdefault(mark, np.zeros((self.lanes, 1), np.bool_))[lane] = True
 
 
 def suffering(board: Board, state: State, hypotheses: Sequence[Hypothesis], *, circuit: bool) -> Suffering:
@@ -58,7 +81,7 @@ def suffering(board: Board, state: State, hypotheses: Sequence[Hypothesis], *, c
             if fault not in known:
                 known[fault] = _marks_of_fault(board, board.parts.get(fault[0]), mode_of(board, *fault))
             for mark in known[fault]:
-                found.present.setdefault(mark, np.zeros((len(hypotheses), 1), np.bool_))[lane] = True
+                found.note(mark, lane)
     return found
 
 
@@ -97,6 +120,10 @@ def _on(board: Board, block: Block, part: Part, mode: Mode) -> Iterable[Mark]:
     circuit feels reaches the block through its needs, and a part that hangs between rails through these. For the rest,
     such as an open timing resistor of a block without needs, or an open coupling capacitor, the member table speaks.
     """
+    if mode.block.startswith(f"{GIVES} "):
+        number = mode.block.removeprefix(f"{GIVES} ")
+        refuse_number(block, part.ref, int(number))
+        return [(GIVES, block.name, number)]
     if mode.block:
         return [("block", block.name, _understood(block, mode.block))]
     chip, felt = part.ref == block.parts[0], _feels(board, part, mode)

@@ -9,7 +9,7 @@ import numpy as np
 
 from kilter.circuit.board import Block
 from kilter.simulate.activity.block_kinds import number
-from kilter.simulate.activity.signal import HIGH, LOW, UNPOWERED, Floats, Mask, Signal, any_doubt
+from kilter.simulate.activity.signal import HIGH, LOW, NAN, UNPOWERED, Floats, Mask, Signal, any_doubt
 
 NEVER: Mask = np.zeros((1, 1), np.bool_)
 CERTAIN: Floats = np.zeros((1, 1))
@@ -22,6 +22,7 @@ class Work:
         block: The block that is asked.
         inputs: Port name to what arrives there; a port that nobody wired is absent.
         suffers: Effect of a fault to where it is present, shape (H, 1).
+        held: Number that a faulty member makes it give, NaN where none does, shape (H, 1).
         met: Where its needs are met, shape (H, S) or smaller.
         closed: For a switch: whether the state has it closed.
     """
@@ -29,6 +30,7 @@ class Work:
     block: Block
     inputs: Mapping[str, Signal]
     suffers: Mapping[str, Mask] = field(default_factory=dict)
+    held: Floats = field(default_factory=lambda: np.full((1, 1), NAN))
     met: Mask = field(default_factory=lambda: ~NEVER)
     closed: bool = True
 
