@@ -12,7 +12,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from kilter.circuit.board import Board, State
+from kilter.circuit.places import with_points_across
+from kilter.measure.quantities import quantity
 from kilter.records.reading import Reading
+
+PROBED = 2
+"""Grade from which a quantity is read with a probe, and not seen or felt on the part."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +77,13 @@ class Visit:
 
 
 def follow(board: Board, readings: Iterable[Reading]) -> Visit:
-    """Goes through the readings in order and gives each the state it was taken in."""
+    """
+    Goes through the readings in order and gives each the state it was taken in.
+
+    A reading on a two-legged part is taken across its legs; the board gets a point there.
+    """
+    readings = tuple(readings)
+    board = with_points_across(board, [one.point for one in readings if quantity(one.quantity).grade >= PROBED])
     deeds, kept = Deeds(), []
     states, plain = dict(board.states), {name: name for name in board.states}
 

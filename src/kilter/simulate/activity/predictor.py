@@ -20,6 +20,10 @@ from kilter.simulate.activity.words import Words
 from kilter.simulate.prediction import Hypothesis, Prediction
 
 
+RAIL_SAMPLES = 5
+"""Tolerance samples, the nominal board first, in which rails and needs are looked at; blocks see good or bad, not volts."""
+
+
 class ActivityPredictor:
     """
     Predicts frequencies, levels, values, pictures, sounds, and what parts look and feel like.
@@ -76,5 +80,5 @@ class ActivityPredictor:
         pairs = wanted_pairs(board)
         if self.circuit is None or not pairs or not state.powered:
             return {}
-        draws = self.circuit(board, state, hypotheses, pairs)
+        draws = self.circuit(board, state, hypotheses, pairs)[:, :RAIL_SAMPLES]
         return {pair: draws[:, :, number] for number, pair in enumerate(pairs)}

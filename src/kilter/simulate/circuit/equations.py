@@ -26,7 +26,7 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
 Key = tuple[str, ...]
-"""Name of a parameter: ('g', 'R7'), ('bridge', 'C3', '1', '2'), ('link', 'U1', 'out'), ('is', 'D2') ..."""
+"""Name of a parameter: ('g', 'R7'), ('bridge', '0', 'vcc'), ('link', 'U1', 'out'), ('is', 'D2') ..."""
 
 
 DYNAMIC = frozenset(
@@ -146,7 +146,7 @@ def write_equations(board: Board, *, powered: bool, pairs: Iterable[tuple[str, s
         for mode in modes_of(part):
             for change in mode.circuit:
                 if change.verb == "bridge" and all(pin in part.pins for pin in change.pins):
-                    _bridge(writer, part.ref, change.pins, part.pins)
+                    _bridge(writer, change.pins, part.pins)
     for a, b in pairs:
         key = writer.number(("meter", a, b), 0.0)
         writer.admittance(a, b, key, writer.matrix)
@@ -183,11 +183,12 @@ def _link_pins(board: Board, writer: _Writer) -> dict[tuple[str, str], str]:
     return inner
 
 
-def _bridge(writer: _Writer, ref: str, pins: tuple[str, ...], nets: Mapping[str, str]) -> None:
-    a, b = (nets[pin] for pin in pins)
-    if a == b or ("bridge", ref, *pins) in writer.parameter:
+def _bridge(writer: _Writer, pins: tuple[str, ...], nets: Mapping[str, str]) -> None:
+    """A conductance of 0 between two nets, one for all the parts that may short them."""
+    a, b = sorted(nets[pin] for pin in pins)
+    if a == b or ("bridge", a, b) in writer.parameter:
         return
-    key = writer.number(("bridge", ref, *pins), 0.0)
+    key = writer.number(("bridge", a, b), 0.0)
     writer.admittance(a, b, key, writer.matrix)
     writer.edges.append((a, b, key))
 

@@ -21,7 +21,7 @@ from kilter.simulate.circuit.junctions import one_ampere_voltage, open_transisto
 from kilter.simulate.prediction import Fault, Hypothesis
 
 Move = tuple[int, str, float]
-"""Parameter number, 'set' or 'scale', amount."""
+"""Parameter number, 'set', 'scale' or 'add', amount."""
 
 DRIVEN = frozenset("VIEFGH")
 """Elements that an unpowered object does not have."""
@@ -163,7 +163,7 @@ def fault_moves(board: Board, equations: Equations, fault: Fault) -> list[Move]:
         if change.verb == "open":
             moves += _open_moves(board, equations, part, change.pins[0])
         elif change.verb == "bridge":
-            moves += _set(equations, ("bridge", part.ref, *change.pins), 1.0 / change.amount)
+            moves += _bridge_moves(equations, part, change)
         else:
             moves += _number_moves(board, equations, part, change)
     return moves
@@ -175,6 +175,13 @@ def changes(board: Board, equations: Equations, state: State, hypothesis: Hypoth
     for fault in sorted(present_faults(state, hypothesis)):
         moves += fault_moves(board, equations, fault)
     return moves
+
+
+def _bridge_moves(equations: Equations, part: Part, change: Change) -> list[Move]:
+    """Two shorts across the same nets add up."""
+    a, b = sorted(part.pins[pin] for pin in change.pins)
+    key = ("bridge", a, b)
+    return [(equations.parameter[key], "add", 1.0 / change.amount)] if key in equations.parameter else []
 
 
 def _set(equations: Equations, key: Key, amount: float) -> list[Move]:

@@ -19,6 +19,8 @@ LANES = 16
 """Lanes side by side: known when compiling, so that the short loops over them need no counting."""
 STEEP = 150.0
 """Largest exponent; the same as in numpy_lanes."""
+MOST_AMPERES = 1e4
+"""Largest junction current; the same as in numpy_lanes. [A]"""
 SAME_V = 1e-10
 """A junction whose voltage has moved less than this is not evaluated again. [V]"""
 
@@ -26,15 +28,21 @@ SAME_V = 1e-10
 @njit(**JIT)
 def limit(wanted, last, vt, saturation):
     """The voltage to evaluate a junction at, and whether it was held back."""
-    if saturation <= 0.0 or abs(wanted - last) <= 2.0 * vt:
+    if saturation <= 0.0:
         return wanted, False
     critical = vt * log(vt / (1.4142135623730951 * saturation))
-    if wanted <= critical:
-        return wanted, False
-    if last > 0.0:
+    held, leap = wanted, wanted > critical and abs(wanted - last) > 2.0 * vt
+    if leap:
+        held = critical
         grow = 1.0 + (wanted - last) / vt
-        return (last + vt * log(grow) if grow > 0.0 else critical), True
-    return (vt * log(wanted / vt) if wanted > 0.0 else critical), True
+        if last > 0.0:
+            held = last + vt * log(grow) if grow > 0.0 else critical
+        elif wanted > 0.0:
+            held = vt * log(wanted / vt)
+    ceiling = vt * log(MOST_AMPERES / saturation)
+    if held > ceiling:
+        return ceiling, True
+    return held, leap
 
 
 @njit(**JIT)
@@ -66,13 +74,13 @@ def exponentials(argument, result, scratch):
 
 
 @njit(**JIT)
-def diode(number, places, vt, parameter, known, volts, table, shunt, limited, work):
+def diode(number, places, vt, parameter, known, volts, table, shunt, limited, work, fresh):
     """Evaluate one diode: its table rows are voltage, current and conductance."""
     saturation, one_ampere = known[parameter[number]], known[parameter[number] + 1]
     a, k = volts[places[number, 0]], volts[places[number, 1]]
     value, current, slope = table[number]
     size = vt[number]
-    leap, breaks = False, False
+    leap, breaks = fresh, False
     for lane in range(LANES):
         work[2, lane] = a[lane] - k[lane]
         leap |= abs(work[2, lane] - value[lane]) > 2.0 * size
@@ -102,14 +110,14 @@ def diode(number, places, vt, parameter, known, volts, table, shunt, limited, wo
 
 
 @njit(**JIT)
-def transistor(number, places, numbers, parameter, known, volts, table, shunt, limited, work):
+def transistor(number, places, numbers, parameter, known, volts, table, shunt, limited, work, fresh):
     """Evaluate one transistor: its table rows are vbe, vbc, ic, ib, ic/be, ic/bc, ib/be and ib/bc."""
     first = parameter[number]
     transport, forward, reverse = known[first], known[first + 1], known[first + 2]
     polarity, vtf, vtr, early, late, knee_f, knee_r = numbers[number]
     c, b, e = volts[places[number, 0]], volts[places[number, 1]], volts[places[number, 2]]
     vbe, vbc, ic, ib, ic_be, ic_bc, ib_be, ib_bc = table[number]
-    leap = False
+    leap = fresh
     for lane in range(LANES):
         work[0, lane], work[2, lane] = polarity * (b[lane] - e[lane]), polarity * (b[lane] - c[lane])
         leap |= abs(work[0, lane] - vbe[lane]) > 2.0 * vtf or abs(work[2, lane] - vbc[lane]) > 2.0 * vtr
@@ -156,7 +164,7 @@ def evaluate(
                 worst = max(worst, abs(a[lane] - k[lane] - last[lane]))
             stale = worst > SAME_V
         if stale:
-            diode(number, diodes, dvt, dparam, known, volts, dtable, shunt, limited, work)
+            diode(number, diodes, dvt, dparam, known, volts, dtable, shunt, limited, work, fresh_d[number])
     for number in range(trans.shape[0]):
         stale = fresh_t[number]
         if not stale:
@@ -168,7 +176,7 @@ def evaluate(
                 worst = max(worst, abs(polarity * (b[lane] - c[lane]) - vbc[lane]))
             stale = worst > SAME_V
         if stale:
-            transistor(number, trans, tnum, tparam, known, volts, ttable, shunt, limited, work)
+            transistor(number, trans, tnum, tparam, known, volts, ttable, shunt, limited, work, fresh_t[number])
 
 
 @njit(**JIT)

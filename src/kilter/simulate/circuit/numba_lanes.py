@@ -64,7 +64,7 @@ def _changed(
         now: dict[int, Floats] = {}
         for number, verb, amount in moves:
             old = now.get(number, parameters[number])
-            now[number] = np.full_like(old, amount) if verb == "set" else old * amount
+            now[number] = {"set": np.full_like(old, amount), "add": old + amount, "scale": old * amount}[verb]
         kept = {number: value for number, value in now.items() if not np.array_equal(value, base[number])}
         numbers += kept.keys()
         values += kept.values()

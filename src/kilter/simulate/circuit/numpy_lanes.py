@@ -24,6 +24,9 @@ Lanes = TypeVar("Lanes", NDArray[np.float64], NDArray[np.complex128])
 STEEP = 150.0
 """Largest exponent handed to exp; limiting keeps junctions far below it."""
 
+MOST_AMPERES = 1e4
+"""No junction of a model with series resistances ends up above this; voltages that would mean more are cut. [A]"""
+
 
 @dataclass(frozen=True)
 class Settled:
@@ -33,13 +36,24 @@ class Settled:
     Args:
         volts: Unknowns in pivot order, then a row of zeros for ground. [V, A], shape (n + 1, L)
         settled: Lanes whose last step was small and whose residual passed, shape (L,).
+        going: Lanes that ran out of steps; neither settled nor given up.
+        junctions: Junction voltages of those, with which they can go on: diodes, base-emitter, base-collector.
     """
 
     volts: Floats
     settled: Flags
+    going: NDArray[np.intp]
+    junctions: list[Floats]
 
 
-def settle(equations: Equations, parameters: Floats, start: Floats, *, steps: int | None = None) -> Settled:
+def settle(
+    equations: Equations,
+    parameters: Floats,
+    start: Floats,
+    *,
+    steps: int | None = None,
+    junctions: list[Floats] | None = None,
+) -> Settled:
     """
     Solve every lane by Newton's method with junction limiting.
 
@@ -48,13 +62,14 @@ def settle(equations: Equations, parameters: Floats, start: Floats, *, steps: in
         parameters: One column per lane, shape (n_parameters, L).
         start: Volts to start from, shape (n + 1, L) or (n + 1, 1).
         steps: Newton steps at most; the engine's number unless given.
+        junctions: Junction voltages of lanes that go on from an earlier call.
     """
     lanes = parameters.shape[1]
     volts = np.broadcast_to(start, (equations.lu.size + 1, lanes)).copy()
     matrix, sources = linear_part(equations, parameters)
     alive = np.arange(lanes)
     settled = np.zeros(lanes, dtype=bool)
-    junctions = _junction_start(equations, volts)
+    junctions = _junction_start(equations, volts) if junctions is None else junctions
     nonlinear = len(equations.diodes) + len(equations.transistors) > 0
     for _ in range(steps or int(engine_number("newton_steps"))):
         here, there = matrix[:, alive], sources[:, alive]
@@ -72,7 +87,7 @@ def settle(equations: Equations, parameters: Floats, start: Floats, *, steps: in
             break
     with np.errstate(all="ignore"):  # a lane that ran off has no finite residual, and so does not pass
         settled &= residual_passes(equations, parameters, matrix, sources, volts)
-    return Settled(volts, settled)
+    return Settled(volts, settled, alive, junctions)
 
 
 def linear_part(equations: Equations, parameters: Floats) -> tuple[Floats, Floats]:
@@ -200,15 +215,23 @@ def _stamp_transistors(
 
 
 def _limit(wanted: Floats, last: Floats, vt: Floats, saturation: Floats) -> tuple[Floats, Flags]:
-    """Keep a junction from leaping up its exponential (the usual logarithmic limit of SPICE2, from memory)."""
+    """
+    Keep a junction from leaping up its exponential, and bring it down at once from where no board could hold it.
+
+    The first is the usual logarithmic limit of SPICE2 (from memory). The second is needed when a fault moves the
+    exponential under a junction: Newton's method would come down it in steps of vt.
+    """
     with np.errstate(divide="ignore", invalid="ignore"):
         critical = vt * np.log(vt / (np.sqrt(2.0) * saturation))
+        ceiling = critical + vt * np.log(np.sqrt(2.0) * MOST_AMPERES / vt)
         leap = (wanted > critical) & (np.abs(wanted - last) > 2.0 * vt) & (saturation > 0.0)
         grow = 1.0 + (wanted - last) / vt
         from_on = np.where(grow > 0.0, last + vt * np.log(grow), critical)
         from_off = vt * np.log(wanted / vt)
         held = np.where(last > 0.0, from_on, np.where(wanted > 0.0, from_off, critical))
-    return np.where(leap, held, wanted), leap
+        held = np.where(leap, held, wanted)
+        above = (held > ceiling) & (saturation > 0.0)
+    return np.where(above, ceiling, held), leap | above
 
 
 def solve(lu: Factorisation, matrix: Lanes, sources: Lanes) -> Lanes:

@@ -64,6 +64,7 @@ class CircuitPredictor:
         self._dead_boards: dict[Hashable, DeadBoard] = {}
         self._conditions: dict[tuple[int, bool], _Condition] = {}
         self._boards: list[Board] = []
+        self._nets: dict[int, set[str]] = {}
 
     def answers(self, board: Board, test: Test) -> bool:
         """Whether the board has a circuit that decides this reading in the test's state."""
@@ -72,11 +73,18 @@ class CircuitPredictor:
         state = board.states[test.state]
         if test.quantity == "current":
             return state.powered and _is_supply(board, test.point)
-        if test.point not in board.points or not set(_pair(board, test)) <= _nets(board):
+        if test.point not in board.points or not set(_pair(board, test)) <= self._nets_of(board):
             return False
         if test.quantity in SIGNALS:
             return state.powered and state.hertz > 0.0
         return state.powered == (test.quantity in POWERED) and test.quantity in POWERED | DEAD
+
+    def _nets_of(self, board: Board) -> set[str]:
+        key = id(board.elements)
+        if key not in self._nets:
+            self._boards.append(board)  # keeps the id in use
+            self._nets[key] = {GROUND} | {node for element in board.elements.values() for node in element.nodes}
+        return self._nets[key]
 
     def predict(
         self, board: Board, state: State, hypotheses: Sequence[Hypothesis], tests: Sequence[Test]
@@ -247,10 +255,6 @@ def _as_read(quantity_key: str, phasor: NDArray[np.complex128]) -> Floats:
 def _pair(board: Board, test: Test) -> NetPair:
     point = board.points[test.point]
     return point.net, point.against
-
-
-def _nets(board: Board) -> set[str]:
-    return {GROUND} | {node for element in board.elements.values() for node in element.nodes}
 
 
 def _is_supply(board: Board, name: str) -> bool:

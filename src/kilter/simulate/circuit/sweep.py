@@ -44,11 +44,13 @@ class Sweep:
     retried: int
 
 
-def healthy_volts(equations: Equations, parameters: Floats) -> numpy_lanes.Settled:
+def healthy_volts(equations: Equations, parameters: Floats) -> Floats:
     """The lanes of `parameters` solved from nothing, with shunts removed step by step where plain Newton fails."""
-    start = np.zeros((equations.lu.size + 1, 1))
-    first = numpy_lanes.settle(equations, parameters, start)
-    return first if first.settled.all() else _retry(equations, parameters, first, start)
+    first = numpy_lanes.settle(equations, parameters, np.zeros((equations.lu.size + 1, 1)))
+    volts, left = first.volts, ~first.settled
+    if left.any():
+        volts[:, left] = _retry(equations, parameters[:, left])[0]
+    return volts
 
 
 class Standing:
@@ -70,6 +72,7 @@ class Standing:
         self._always = [*state_moves(board, equations, state), *extra]
         self._islands = Islands(equations)
         self._moves: dict[Fault, list[Move]] = {}
+        self._reactive = {number for key, number in equations.parameter.items() if key[0] in "cl"}
         self._floating = _layout(self._islands, self._always)
 
     @cached_property
@@ -80,20 +83,23 @@ class Standing:
     @cached_property
     def start(self) -> Floats:
         """Volts of the healthy lanes."""
-        return healthy_volts(self.equations, self.base).volts
+        return healthy_volts(self.equations, self.base)
 
     def sweep(self, hypotheses: Sequence[Hypothesis], *, compiled: bool | None = None) -> Sweep:
         """
-        Solve all hypotheses on all samples.
+        Solve all hypotheses on all samples; those that do the same to the circuit are solved once.
 
         Args:
             hypotheses: Sets of faults.
             compiled: Use the compiled kernel; None decides by the amount of work and by what is installed.
         """
         found = [self.lane(hypothesis) for hypothesis in hypotheses]
-        lanes = [moves + self.ties(layout) for moves, layout in found]
+        unlike: dict[tuple[Move, ...], int] = {}
+        row_of = [unlike.setdefault(tuple(moves), len(unlike)) for moves, _ in found]
+        layout_of = dict(zip(row_of, (layout for _, layout in found), strict=True))
+        lanes = [[*moves, *self.ties(layout_of[row])] for row, moves in enumerate(unlike)]
         equations, parameters = self.equations, self.parameters
-        if use_compiled(equations, len(hypotheses) * parameters.shape[1], compiled):
+        if use_compiled(equations, len(lanes) * parameters.shape[1], compiled):
             from kilter.simulate.circuit import numba_lanes
 
             volts, settled = numba_lanes.settle_all(equations, parameters, self.base, lanes, self.start)
@@ -102,8 +108,8 @@ class Standing:
         retried = int((~settled).sum())
         if retried:
             _retry_all(equations, parameters, lanes, volts, settled)
-        volts = np.where(settled[:, None, :], volts, np.nan)
-        return Sweep(volts, settled, tuple(frozenset(layout) for _, layout in found), retried)
+        volts = np.where(settled[:, None, :], volts, np.nan)[row_of]
+        return Sweep(volts, settled[row_of], tuple(frozenset(layout) for _, layout in found), retried)
 
     def lane(self, hypothesis: Hypothesis) -> tuple[list[Move], Layout]:
         """All moves of a hypothesis but the ties, and the islands that they leave."""
@@ -111,7 +117,8 @@ class Standing:
         faults = sorted(present_faults(self.state, hypothesis))
         for fault in faults:
             if fault not in self._moves:
-                self._moves[fault] = fault_moves(self.board, self.equations, fault)
+                felt = fault_moves(self.board, self.equations, fault)
+                self._moves[fault] = [move for move in felt if move[0] not in self._reactive]
             moves += self._moves[fault]
         opens = any(amount == 0.0 for fault in faults for _, _, amount in self._moves[fault])
         return moves, _layout(self._islands, moves) if opens or self._floating else {}
@@ -149,6 +156,8 @@ def moved(parameters: Floats, moves: Sequence[Move]) -> Floats:
     for number, verb, amount in moves:
         if verb == "set":
             table[number] = amount
+        elif verb == "add":
+            table[number] += amount
         else:
             table[number] *= amount
     return table
@@ -156,7 +165,7 @@ def moved(parameters: Floats, moves: Sequence[Move]) -> Floats:
 
 def _layout(islands: Islands, moves: Sequence[Move]) -> Layout:
     opened = {number for number, verb, amount in moves if verb == "set" and amount == 0.0}
-    joined = {number for number, verb, amount in moves if verb == "set" and amount != 0.0}
+    joined = {number for number, verb, amount in moves if verb != "scale" and amount != 0.0}
     return islands.layout(opened=opened - joined, joined=joined)
 
 
@@ -166,6 +175,9 @@ def settle_all(
     """
     All lanes in numpy, as many at a time as keep the work inside the caches.
 
+    Each group takes a few Newton steps; the few lanes that need many more then go on together, so that a straggler
+    does not make its whole group wait.
+
     Args:
         equations: Of one topology.
         parameters: Healthy samples, shape (n_parameters, S).
@@ -174,30 +186,32 @@ def settle_all(
 
     Returns:
         Volts, shape (H, n + 1, S), and settled, shape (H, S).
-
-    Each group takes a few Newton steps; the few lanes that need many more are then finished together, so that a
-    straggler does not make its whole group wait.
     """
     samples, size = parameters.shape[1], equations.lu.size + 1
-    volts = np.empty((len(lanes), size, samples))
-    settled = np.empty((len(lanes), samples), dtype=bool)
+    volts = np.empty((size, len(lanes) * samples))
+    settled = np.zeros(len(lanes) * samples, dtype=bool)
     together = max(1, int(engine_number("numpy_lanes")) // samples)
+    late: list[tuple[NDArray[np.intp], Floats, list[Floats]]] = []
     for first in range(0, len(lanes), together):
         last = first + together
-        group = lanes[first:last]
-        columns = np.concatenate([moved(parameters, moves) for moves in group], axis=1)
-        begun = np.tile(start, (1, len(group))) if start.ndim == 2 else np.concatenate(start[first:last], axis=1)
+        columns = np.concatenate([moved(parameters, moves) for moves in lanes[first:last]], axis=1)
+        begun = (
+            np.tile(start, (1, len(lanes[first:last])))
+            if start.ndim == 2
+            else np.concatenate(start[first:last], axis=1)
+        )
         found = numpy_lanes.settle(equations, columns, begun, steps=int(engine_number("first_steps")))
-        volts[first:last] = found.volts.reshape(size, len(group), samples).transpose(1, 0, 2)
-        settled[first:last] = found.settled.reshape(len(group), samples)
-    where = np.argwhere(~settled)
-    if len(where):
-        columns = np.stack([moved(parameters[:, s : s + 1], lanes[h])[:, 0] for h, s in where], axis=1)
-        begun = np.nan_to_num(volts[where[:, 0], :, where[:, 1]].T)
-        found = numpy_lanes.settle(equations, columns, begun, steps=int(engine_number("newton_steps")))
-        volts[where[:, 0], :, where[:, 1]] = found.volts.T
-        settled[where[:, 0], where[:, 1]] = found.settled
-    return volts, settled
+        here = np.arange(first * samples, first * samples + columns.shape[1])
+        volts[:, here], settled[here] = found.volts, found.settled
+        if len(found.going):
+            late.append((here[found.going], columns[:, found.going], found.junctions))
+    if late:
+        where = np.concatenate([lane for lane, _, _ in late])
+        columns = np.concatenate([column for _, column, _ in late], axis=1)
+        junctions = [np.concatenate(kind, axis=1) for kind in zip(*(junction for _, _, junction in late), strict=True)]
+        found = numpy_lanes.settle(equations, columns, volts[:, where], junctions=junctions)
+        volts[:, where], settled[where] = found.volts, found.settled
+    return volts.reshape(size, len(lanes), samples).transpose(1, 0, 2), settled.reshape(len(lanes), samples)
 
 
 def _retry_all(
@@ -206,22 +220,18 @@ def _retry_all(
     """Solve the unsettled lanes again, in place, with shunts on every net that are removed step by step."""
     where = np.argwhere(~settled)
     columns = np.stack([moved(parameters[:, s : s + 1], lanes[h])[:, 0] for h, s in where], axis=1)
-    again = numpy_lanes.Settled(np.zeros((volts.shape[1], len(where))), np.zeros(len(where), dtype=bool))
-    found = _retry(equations, columns, again, np.zeros((volts.shape[1], 1)))
-    for lane, (h, s) in enumerate(where):
-        volts[h, :, s] = found.volts[:, lane]
-        settled[h, s] = found.settled[lane]
+    answer, passed = _retry(equations, columns)
+    volts[where[:, 0], :, where[:, 1]] = answer.T
+    settled[where[:, 0], where[:, 1]] = passed
 
 
-def _retry(equations: Equations, parameters: Floats, first: numpy_lanes.Settled, start: Floats) -> numpy_lanes.Settled:
-    left = np.flatnonzero(~first.settled)
+def _retry(equations: Equations, parameters: Floats) -> tuple[Floats, Flags]:
+    """Volts and settled of lanes solved from nothing, with shunts on every net that are removed step by step."""
     ties = [number for key, number in equations.parameter.items() if key[0] == "tie"]
-    here = np.broadcast_to(start, (len(start), len(left)))
+    here = np.zeros((equations.lu.size + 1, parameters.shape[1]))
     for exponent in range(1, 13):
-        columns = parameters[:, left].copy()
+        columns = parameters.copy()
         columns[ties] += 10.0**-exponent
         here = np.nan_to_num(numpy_lanes.settle(equations, columns, here, steps=RETRY_STEPS).volts)
-    last = numpy_lanes.settle(equations, parameters[:, left], here)
-    volts, settled = first.volts.copy(), first.settled.copy()
-    volts[:, left], settled[left] = last.volts, last.settled
-    return numpy_lanes.Settled(volts, settled)
+    last = numpy_lanes.settle(equations, parameters, here)
+    return last.volts, last.settled
