@@ -93,6 +93,9 @@ def test_points_and_title(board: Board) -> None:
     assert set(board.points) == {"~RESET", "Net-(C1-Pad1)", "VCC"}
 
 
-def test_no_ground_is_said(tmp_path: Path) -> None:
+def test_another_name_for_ground_is_a_guess_and_none_at_all_a_warning(tmp_path: Path) -> None:
     (tmp_path / "b.net").write_text(OLD.replace("(name GND)", "(name VSS)"))
-    assert any("no net is named GND" in warning for warning in load_board(tmp_path / "b.net").warnings)
+    assert any("VSS is taken as ground" in guess for guess in load_board(tmp_path / "b.net").guesses)
+    (tmp_path / "b.net").write_text(OLD.replace("(name GND)", "(name X17)"))
+    warnings = load_board(tmp_path / "b.net").warnings
+    assert any("No net is named as ground; X17 is taken" in warning for warning in warnings)

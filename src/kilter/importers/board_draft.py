@@ -27,7 +27,7 @@ class Draft:
         self.parts: dict[str, Part] = dict(netlist.parts)
         self.elements: dict[str, Element] = dict(netlist.elements)
         self.points: dict[str, Point] = {}
-        self.rails: dict[str, Rail] = {}
+        self.rails: dict[str, Rail] = dict(netlist.rails)
         self.blocks: dict[str, Block] = {}
         self.states: dict[str, State] = {}
         self.signals: dict[str, str] = {}
@@ -94,6 +94,14 @@ class Draft:
         nets = self.nets()
         for name in _signal_words(self.file):
             self.signals.setdefault(name.lower(), nets.get(name) or name)
+
+    def forget_rail(self, net: str) -> None:
+        """Drop what was concluded about the supply on a net, because the file itself speaks of it."""
+        own = {name: rail for name, rail in self.netlist.rails.items() if rail.net == net}
+        self.rails = {name: rail for name, rail in self.rails.items() if own.get(name) is not rail}
+        start = (f"The net {net} is taken as a supply", f"The net {net} looks like a supply")
+        self.guesses = [guess for guess in self.guesses if not guess.startswith(start)]
+        self.warnings = [warning for warning in self.warnings if not warning.startswith(start)]
 
     def pin_uses(self) -> Counter[str]:
         """How often each net name, in lower case, stands among the pins and points that the file gives."""

@@ -64,5 +64,5 @@ def _netlist(file: Table, path: Path) -> Board:
         if target.suffix.lower() not in ENDINGS or not target.is_file():
             raise file.bad("netlist", netlist, f"a file that exists, ending in {', '.join(ENDINGS)}",
                            "Correct the name of the netlist.")  # fmt: skip
-        board = read_netlist_file(target)
+        board = read_netlist_file(target, ground=file.text("ground").strip())
     return replace(board, name=name, revision=file.text("revision"), source=path.name)

@@ -22,6 +22,7 @@ def read_rails(draft: Draft) -> None:
             high = nominal + band if high is None else high
             draft.guesses.append(f"The rail {name} is taken as good from {low:g} V to {high:g} V.")
         _check_band(entry, low, nominal, high)
+        draft.forget_rail(net)
         draft.rails[name] = Rail(name, net, nominal, low, high)
         entry.done()
 

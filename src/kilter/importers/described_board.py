@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from kilter.circuit.board import Board
+from kilter.circuit.board import GROUND, Board
 from kilter.circuit.inference import infer
+from kilter.circuit.inference.ground import renamed
 from kilter.circuit.inference.kinds import kind_of_type, kind_of_words
 from kilter.importers.defaults import with_defaults
 from kilter.importers.description import Connection, DescribedPart, Description
 from kilter.importers.guesses import kind_from_name, kind_from_reference, kind_from_value, pins_of_kind
+from kilter.importers.known_names import KnownNames
 from kilter.importers.net_names import net_spellings
 from kilter.importers.part_values import UNITS, number_of
 from kilter.measure.tables import table
@@ -25,8 +27,17 @@ ESCAPES = {
 """Signs that new files write as a word in braces."""
 
 
-def board_of(description: Description) -> Board:
-    """The board that a description is of, with its guesses listed and its doubts among the warnings."""
+def board_of(description: Description, *, ground: str = "") -> Board:
+    """
+    The board that a description is of, with its guesses listed and its doubts among the warnings.
+
+    Args:
+        description: As read.
+        ground: Net that is ground; '' concludes it from the names.
+
+    Raises:
+        BadInput: There is no net of that name.
+    """
     spelled = _spellings(description)
     guesses: list[str] = list(description.guesses)
     warnings: list[str] = list(description.warnings)
@@ -36,8 +47,17 @@ def board_of(description: Description) -> Board:
         warnings=tuple(warnings), revision=description.revision,
         source=f"{description.file} ({description.form})",
     )  # fmt: skip
+    board = _grounded(board, ground) if ground else board
     board, _ = infer(board, {part.ref: part.pin_count for part in description.parts.values() if part.pin_count})
     return with_defaults(board)
+
+
+def _grounded(board: Board, ground: str) -> Board:
+    """The board with a net as ground that its owner names, whatever the names say."""
+    net = KnownNames("net", board.nets()).find(ground, f"Cannot read {board.source}", "the key 'ground'")
+    if net == GROUND:
+        return board
+    return renamed(renamed(board, GROUND, "GND"), net, GROUND)
 
 
 def _spellings(description: Description) -> dict[str, str]:
@@ -82,7 +102,7 @@ def _kind(part: DescribedPart) -> tuple[str, str]:
     for word in words:
         kind = kind_of_type(word) if letters in table("board_inference")["chip_letters"]["letters"] else None
         kind = kind or kind_of_words(part.ref, word) or kind_from_name(word, letters[:1])
-        if kind in part_kinds():
+        if kind is not None and kind in part_kinds():
             return kind, f"the name {word}"
     kind = kind_from_reference(part.ref)
     return (kind, "its reference") if kind else ("chip", "nothing better: its reference tells nothing")

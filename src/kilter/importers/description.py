@@ -8,7 +8,7 @@ by pin and are turned into a board by the same rules.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from kilter.circuit.layout import Layout
 from kilter.measure.errors import BadInput
@@ -79,6 +79,10 @@ class Description:
         return found
 
 
+NO_NET = "unconnected-("
+"""How new files begin the name of a net that only marks a pin as not connected."""
+
+
 class PartList:
     """
     Parts as they are met in a file: no reference twice, none without a number.
@@ -100,6 +104,9 @@ class PartList:
         Raises:
             BadInput: A connected part without a number, or whose reference is there already.
         """
+        if any(one.net.startswith(NO_NET) for one in part.pins.values()):
+            connected = {pin: one for pin, one in part.pins.items() if not one.net.startswith(NO_NET)}
+            part = replace(part, pins=connected)
         nameless = not part.ref.strip("*") or part.ref.endswith("*")
         if not part.pins or nameless:
             if part.pin_count and (part.pins or not nameless):

@@ -6,6 +6,8 @@ from pathlib import Path
 
 from kilter.circuit.board import Board
 from kilter.importers.board_file import read_board_file
+from kilter.importers.board_folder import read_board_folder
+from kilter.importers.formats import DESCRIPTION_ENDINGS
 from kilter.importers.netlist_choice import ENDINGS, read_netlist_file
 from kilter.importers.readings_file import read_readings
 from kilter.measure.errors import BadInput
@@ -16,13 +18,17 @@ BOARD_IN_FOLDER = "board.toml"
 
 def load_board(path: Path | str) -> Board:
     """
-    The board in a board file (.toml), a netlist (.cir .sp .spice .net) or a folder that holds board.toml.
+    The board in a board file (.toml), a SPICE netlist, a file of a layout or schematic program, or a folder.
+
+    A folder without board.toml may hold the files of one board; see `read_board_folder`.
 
     Raises:
         BadInput: It cannot be read; the message says what and where.
     """
     path = Path(path)
     if path.is_dir():
+        if not (path / BOARD_IN_FOLDER).exists() and any(_describes(file) for file in path.iterdir()):
+            return read_board_folder(path)
         path /= BOARD_IN_FOLDER
     if path.suffix.lower() == ".toml":
         return read_board_file(path)
@@ -31,6 +37,10 @@ def load_board(path: Path | str) -> Board:
     raise BadInput(f"Cannot read the board {path.name}", f"the ending '{path.suffix}' of {path.name}",
                    f".toml, {', '.join(ENDINGS)} or a folder with {BOARD_IN_FOLDER}",
                    "Name a board file, a netlist or such a folder.")  # fmt: skip
+
+
+def _describes(file: Path) -> bool:
+    return file.suffix.lower() in DESCRIPTION_ENDINGS
 
 
 def load_readings(path: Path | str, board: Board) -> tuple[Reading, ...]:

@@ -18,11 +18,14 @@ def number_of(kind: str, value: str) -> float | None:
     """
     The value of a part in SI units; None for kinds without one and for what may be read in two ways.
 
-    >>> number_of("electrolytic", "47uF/63V"), number_of("resistor", "4k7 1%"), number_of("capacitor", "DNP")
-    (4.7e-05, 4700.0, None)
+    A network's number of resistors, as in '8x10K', is no part of the value.
+
+    >>> number_of("electrolytic", "47uF/63V"), number_of("resistor_network", "8x10K"), number_of("capacitor", "DNP")
+    (4.7e-05, 10000.0, None)
     """
     if kind not in UNITS:
         return None
+    value = re.sub(r"^\s*\d+\s*[xX]\s*(?=\d)", "", value) if kind == "resistor_network" else value
     for words in (value, re.split(r"[\s/_;]", value.strip(), maxsplit=1)[0]):
         try:
             number = read_quantity(words, UNITS[kind]).value

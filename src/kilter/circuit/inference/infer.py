@@ -35,8 +35,8 @@ def infer(board: Board, pin_counts: Mapping[str, int] | None = None) -> tuple[Bo
     counts = {ref: size_of(part) for ref, part in board.parts.items()} | dict(pin_counts or {})
     board, of_pins = name_supply_pins(board, supplies, counts)
     roles: Roles = {}
-    found += [*of_pins, *regulators(board, made), *decoupling(board, supplies, roles), *pull_ups(board, supplies, roles),
-              *crystals(board, roles)]  # fmt: skip
+    found += [*of_pins, *regulators(board, made), *decoupling(board, supplies, roles)]
+    found += [*pull_ups(board, supplies, roles), *crystals(board, roles)]
     parts = {ref: replace(part, notes=(*part.notes, roles[ref])) if ref in roles else part
              for ref, part in board.parts.items()}  # fmt: skip
     board = replace(

@@ -70,7 +70,7 @@ def rails_of(
                                    f"voltage is not known; write [rails.{short_name(net) or net}] with net and "
                                    "nominal in the board file.", DOUBT))  # fmt: skip
         elif nominal:
-            low, high = sorted((nominal * (1 - band), nominal * (1 + band)))
+            low, high = sorted(round(nominal * share, 6) for share in (1 - band, 1 + band))
             name = short_name(net)
             name = name if name and name not in rails else net
             rails[name] = Rail(name, net, nominal, low, high)
