@@ -48,6 +48,11 @@ class Element:
     tolerance: float | None = None
     ac: float = 0.0
 
+    @property
+    def stands_for_chip(self) -> bool:
+        """Whether it is the resistance by which a chip's supply current is modelled; an unpowered chip is none."""
+        return self.name.startswith("R_") and self.name.endswith(".load")
+
 
 @dataclass(frozen=True, slots=True)
 class Point:

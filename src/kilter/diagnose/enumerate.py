@@ -29,6 +29,8 @@ from kilter.diagnose.weigh import Weighed, log_outside, some, together, weigh
 from kilter.simulate.prediction import Fault, Floats, Hypothesis
 
 NOTHING_WRONG: Hypothesis = frozenset()
+AT_ONCE = 4096
+"""Hypotheses predicted in one call at most; it bounds memory, not the search."""
 ROUNDING = 1e-12
 """Relative size of prior mass left over that is only rounding."""
 
@@ -44,6 +46,16 @@ class Limits:
     unvisited_tolerance: float = field(default_factory=lambda: setting("unvisited_tolerance"))
     pruned_mass: float = field(default_factory=lambda: setting("pruned_mass"))
     asker_hypotheses: int = field(default_factory=lambda: int(setting("asker_hypotheses")))
+
+
+def quick_limits() -> Limits:
+    """Limits for a board with a circuit, where every hypothesis costs a circuit to solve for every test."""
+    return Limits(
+        work_limit=int(setting("quick_work")),
+        batch=int(setting("quick_batch")),
+        pruned_mass=setting("quick_pruned"),
+        asker_hypotheses=int(setting("quick_hypotheses")),
+    )
 
 
 def search(
@@ -88,8 +100,8 @@ class _Visit:
 
     def add(self, new: list[Hypothesis]) -> None:
         """Predicts and weighs; the very first hypothesis must be 'nothing wrong'."""
-        for start in range(0, len(new), self.limits.batch):
-            batch = new[start : start + self.limits.batch]
+        for start in range(0, len(new), AT_ONCE):
+            batch = new[start : start + AT_ONCE]
             predictions = self.predict(batch)
             if not self.hypotheses:
                 self.outside = log_outside(predictions, self.evidence)

@@ -23,6 +23,7 @@ def read_states(draft: Draft) -> None:
             renewed=frozenset(draft.part(ref, entry.at("renewed")) for ref in entry.texts("renewed")),
             modes=_switches(draft, entry),
             label=entry.text("label"),
+            hertz=entry.number("hertz", "Hz") or 0.0,
         )
         entry.done()
 

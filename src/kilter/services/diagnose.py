@@ -12,7 +12,7 @@ from kilter.circuit.board import Board
 from kilter.diagnose.ask import Advice, ask
 from kilter.diagnose.ask import open_tests as offerable
 from kilter.diagnose.cost import Bench
-from kilter.diagnose.enumerate import Limits, search
+from kilter.diagnose.enumerate import Limits, quick_limits, search
 from kilter.diagnose.evidence import Candidate, Evidence
 from kilter.diagnose.expect import expect
 from kilter.diagnose.explain import Reason, Unexplained, explain, unexplained
@@ -89,7 +89,8 @@ class Diagnoser:
         at_hand: Instruments that there are; none named means the usual ones.
         power_checks: Whether the checks before switching on are passed, so that powered tests may be offered. A visit
             with powered readings has them behind it.
-        limits: How far the search for fault sets goes, and how many of them the asker works on.
+        limits: How far the search for fault sets goes, and how many of them the asker works on; unless given, less far
+            on a board with a circuit, where every fault set is a circuit to solve.
         known_good: Parts that somebody vouches for.
         two_steps: Look two steps deep for the best tests.
         outside: Prior of 'not in the model'; None takes the setting. With 0 the model is believed to hold every fault.
@@ -111,6 +112,7 @@ class Diagnoser:
 
     def __post_init__(self) -> None:
         self.chain = self.chain or usual_chain(self.board)
+        self.limits = self.limits or (quick_limits() if self.board.elements else Limits())
 
     def diagnose(self, readings: Iterable[Reading]) -> Diagnosis:
         """

@@ -19,9 +19,8 @@ from kilter.simulate.activity.wires import Wires, wires_of
 from kilter.simulate.activity.words import Words
 from kilter.simulate.prediction import Hypothesis, Prediction
 
-
 RAIL_SAMPLES = 5
-"""Tolerance samples, the nominal board first, in which rails and needs are looked at; blocks see good or bad, not volts."""
+"""Tolerance samples, the nominal board first, in which rails and needs are looked at: blocks see good or bad only."""
 
 
 class ActivityPredictor:

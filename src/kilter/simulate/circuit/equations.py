@@ -140,6 +140,8 @@ def write_equations(board: Board, *, powered: bool, pairs: Iterable[tuple[str, s
     writer = _Writer()
     inner = _link_pins(board, writer)
     for element in board.elements.values():
+        if element.stands_for_chip and not powered:
+            continue
         placed = tuple(inner.get((element.part, node), node) for node in element.nodes)
         _STAMP[element.kind](writer, element, placed, powered)
     for part in board.parts.values():

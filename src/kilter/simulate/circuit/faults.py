@@ -78,7 +78,7 @@ def apply_faults(board: Board, state: State, hypothesis: Hypothesis) -> list[Ele
     """The elements as they stand in a state under a hypothesis, for any simulator."""
     elements = [e for e in board.elements.values() if e.part not in state.unplugged or not e.part]
     if not state.powered:
-        elements = [e for e in elements if e.kind not in DRIVEN]
+        elements = [e for e in elements if e.kind not in DRIVEN and not e.stands_for_chip]
     elements = [_set_source(board, state, element) for element in elements]
     for number, (part, change) in enumerate(circuit_changes(board, state, hypothesis)):
         elements = _REWRITE[change.verb](elements, part, change, number)

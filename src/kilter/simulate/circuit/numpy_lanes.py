@@ -67,7 +67,7 @@ def settle(
     lanes = parameters.shape[1]
     volts = np.broadcast_to(start, (equations.lu.size + 1, lanes)).copy()
     matrix, sources = linear_part(equations, parameters)
-    alive = np.arange(lanes)
+    alive: NDArray[np.intp] = np.arange(lanes)
     settled = np.zeros(lanes, dtype=bool)
     junctions = _junction_start(equations, volts) if junctions is None else junctions
     nonlinear = len(equations.diodes) + len(equations.transistors) > 0
@@ -78,7 +78,7 @@ def settle(
             new = solve(equations.lu, here, there)
             moved = np.abs(new - volts[:, alive]) / (engine_number("settled_v") + 1e-6 * np.abs(new))
         volts[:, alive] = new
-        broken = ~np.isfinite(new).all(axis=0)
+        broken: Flags = np.asarray(~np.isfinite(new).all(axis=0))
         done: Flags = np.asarray(((moved.max(axis=0) < 1.0) & ~limited) | (not nonlinear) | broken)
         settled[alive[done & ~broken]] = True
         alive = alive[~done]

@@ -176,7 +176,7 @@ class CircuitPredictor:
         columns = []
         for test in tests:
             if test.quantity == "current":
-                columns.append(-found.volts[:, equations.branch_place[test.point]])
+                columns.append(np.abs(found.volts[:, equations.branch_place[test.point]]))
                 continue
             red, black = (equations.node_place[net] for net in _pair(board, test))
             if phasors is not None and test.quantity in SIGNALS:
@@ -311,7 +311,7 @@ def _felt(state: State) -> Hashable:
 def _chip_doubt(board: Board, test: Test) -> float:
     """Chance that a dead-board reading is anything: chips on either net have junctions that no netlist shows."""
     nets = set(_pair(board, test)) - {GROUND}
-    driven = {element.part for element in board.elements.values() if element.kind in DRIVEN and element.part}
+    driven = {e.part for e in board.elements.values() if e.part and (e.kind in DRIVEN or e.stands_for_chip)}
     modelled = {element.part for element in board.elements.values()} - driven
     opaque = [
         p for p in board.parts.values() if p.ref not in modelled and len(p.pins) > 2 and nets & set(p.pins.values())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -22,6 +23,7 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 
+KERNEL = "kilter.simulate.circuit.numba_kernel"
 RETRY_STEPS = 30
 """Newton steps at each size of the shunts that are removed step by step."""
 
@@ -147,7 +149,8 @@ def use_compiled(equations: Equations, lanes: int, asked: bool | None) -> bool:
     """Whether the compiled kernel is worth its start: it is installed and the work is long."""
     if asked is not None:
         return asked
-    return lanes * equations.lu.steps > engine_number("compiled_from_steps") and find_spec("numba") is not None
+    least = engine_number("compiled_warm_steps" if KERNEL in sys.modules else "compiled_from_steps")
+    return lanes * equations.lu.steps > least and find_spec("numba") is not None
 
 
 def moved(parameters: Floats, moves: Sequence[Move]) -> Floats:
