@@ -43,6 +43,13 @@ def unanswered(diagnosis: Diagnosis) -> tuple[str, ...]:
     return tuple(found)
 
 
+def powered_tests_withheld(diagnosis: Diagnosis, *, power_checks: bool) -> bool:
+    """Whether tests with power on were left out: nobody said that the power checks passed, and no reading shows it."""
+    states = diagnosis.visit.board.states
+    shown = any(states[one.state].powered for one in diagnosis.visit.readings)
+    return any(one.powered for one in states.values()) and not (power_checks or shown)
+
+
 def _suspect(diagnosis: Diagnosis, one: Suspect) -> dict[str, Any]:
     return {
         "part": one.part,

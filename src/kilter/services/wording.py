@@ -54,14 +54,14 @@ def percent(share: float) -> str:
     """
     A probability in per cent, never quite nothing and never quite certain.
 
-    >>> percent(0.5), percent(0.034), percent(1.0), percent(0.0)
-    ('50 %', '3.4 %', 'over 99.9 %', 'under 0.1 %')
+    >>> percent(0.5), percent(0.034), percent(0.9985), percent(1.0), percent(0.0)
+    ('50 %', '3.4 %', '99.8 %', 'over 99.9 %', 'under 0.1 %')
     """
     if share > SURE:
         return "over 99.9 %"
     if share < NEGLIGIBLE:
         return "under 0.1 %"
-    return f"{100 * share:.0f} %" if share >= 0.0995 else f"{100 * share:.1f} %"
+    return f"{100 * share:.0f} %" if 0.0995 <= share < 0.985 else f"{100 * share:.1f} %"
 
 
 def times(weight: float) -> str:

@@ -1,0 +1,79 @@
+"""`kilter diagnose`: from a board and readings to suspects and the next test."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+from kilter.circuit.board import Board
+from kilter.cli.diagnosis_text import diagnosis_text
+from kilter.cli.layout import as_json
+from kilter.diagnose.enumerate import Limits, quick_limits
+from kilter.measure.errors import OutOfRange
+from kilter.measure.instruments import instrument
+from kilter.services.answer import answer, powered_tests_withheld, unanswered
+from kilter.wiring.diagnosers import diagnoser
+from kilter.wiring.loading import load_board, load_readings
+
+HELP = "suspects, why, and the next test"
+DESCRIPTION = (
+    "Weighs every fault the board can have against the readings, names suspects with their reasons, and says which "
+    "test to do next or what to repair."
+)
+MOST_FAULTS = 5
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """What the command takes."""
+    parser.add_argument("board", metavar="BOARD", help="board file, netlist, or folder with board.toml")
+    parser.add_argument("--readings", required=True, metavar="FILE", help="readings (CSV or TOML) or a visit file")
+    parser.add_argument("--json", action="store_true", help="print the machine interface instead of text")
+    parser.add_argument("--plot", metavar="DIR", type=Path, help="also draw SVG and PNG pictures into this folder")
+    parser.add_argument("--instruments", metavar="LIST", default="", help="what is at hand, such as dmm,scope")
+    parser.add_argument(
+        "--power-checks-passed", action="store_true", help="the checks before switching on were passed on this object"
+    )
+    parser.add_argument("--faults", metavar="N", type=int, help="most faults at once; 3 unless said")
+    parser.add_argument("--thorough", action="store_true", help="visit more sets of faults; slower")
+
+
+def run(chosen: argparse.Namespace) -> int:
+    """Diagnoses and prints."""
+    board = load_board(chosen.board)
+    readings = load_readings(chosen.readings, board)
+    at_hand = instruments_named(chosen.instruments)
+    limits = limits_of(board, chosen.faults, thorough=chosen.thorough)
+    with diagnoser(board, at_hand=at_hand, power_checks=chosen.power_checks_passed, limits=limits) as weigher:
+        diagnosis = weigher.diagnose(readings)
+        withheld = powered_tests_withheld(diagnosis, power_checks=chosen.power_checks_passed)
+        print(as_json(answer(diagnosis)) if chosen.json else diagnosis_text(diagnosis, withheld=withheld))
+        if chosen.plot:
+            from kilter.wiring.plots import draw
+
+            for path in draw(weigher, diagnosis, chosen.plot):
+                print(f"Drawn: {path}", file=sys.stderr)
+    return report_unanswered(unanswered(diagnosis))
+
+
+def instruments_named(words: str) -> tuple[str, ...]:
+    """Keys of the instruments in a list with commas."""
+    return tuple(instrument(word.strip()).key for word in words.split(",") if word.strip())
+
+
+def limits_of(board: Board, faults: int | None, *, thorough: bool) -> Limits:
+    """How far to search: on a board with a circuit less far, unless a thorough search is wanted."""
+    usual = quick_limits() if board.elements and not thorough else Limits()
+    if faults is not None and not 1 <= faults <= MOST_FAULTS:
+        raise OutOfRange(
+            "Cannot set how far to search", f"{faults} faults at once", f"1 to {MOST_FAULTS}", "Choose such a number."
+        )
+    return replace(usual, max_faults=faults or usual.max_faults)
+
+
+def report_unanswered(found: tuple[str, ...]) -> int:
+    """Says what stays open on stderr; the exit code."""
+    for words in found:
+        print(f"Unanswered: {words}", file=sys.stderr)
+    return 3 if found else 0

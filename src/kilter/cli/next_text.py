@@ -1,0 +1,70 @@
+"""The next tests as text: where the probe goes, what it is expected to read, what it costs, and its cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from kilter.cli.layout import heading, wrapped
+from kilter.diagnose.ask import Advice
+from kilter.measure.instruments import instrument
+from kilter.measure.quantities import quantity
+from kilter.services.diagnose import Diagnosis
+from kilter.services.wording import place_words
+
+MOST_TESTS = 5
+
+POWERED_CAUTION = (
+    "Some of these are read with power on. Kilter knows the drawing, not the object in front of you: whether it may be "
+    "switched on, and by whom, is for the rules of your house and a person who knows mains and stored charge."
+)
+UNPOWERED_CAUTION = (
+    "Some of these are read with power off. That the plug is out does not say that nothing is charged: measure the "
+    "large capacitors first, and discharge them slowly through a resistor if they hold a charge."
+)
+WITHHELD = (
+    "Tests with power on are left out until the checks before switching on are passed (--power-checks-passed says so)."
+)
+
+
+def next_tests(diagnosis: Diagnosis, most: int = MOST_TESTS) -> Iterator[str]:
+    """The best tests, one paragraph each."""
+    yield heading("next tests")
+    if not diagnosis.advice:
+        yield wrapped("None: no test that is open now would tell anything more.", 2)
+    for number, advice in enumerate(diagnosis.advice[:most], 1):
+        yield from advice_lines(diagnosis, advice, f"{number}. ")
+
+
+def advice_lines(diagnosis: Diagnosis, advice: Advice, number: str = "") -> Iterator[str]:
+    """One test: where and what, what it is worth and costs, what the leading suspects expect of it."""
+    test, board = advice.test, diagnosis.visit.board
+    where = place_words(board, test.point)
+    state = diagnosis.visit.plain[test.state]
+    with_what = f" ({instrument(test.instrument).words})" if test.instrument else ""
+    again = "read again: " if advice.retake else ""
+    place = f"{test.point} ({where})" if where else test.point
+    yield wrapped(f"{number}{again}{quantity(test.quantity).words} at {place}, state '{state}'{with_what}", 2, 3)
+    yield wrapped(
+        f"worth {advice.bits:.2g} bit for {advice.minutes:.2g} min at grade {test.grade}; "
+        f"cost with risk and intervention {advice.cost:.2g} min",
+        5,
+    )
+    outlook = "; ".join(f"{one.suspect}: {one.words}" for one in advice.outlook)
+    if outlook:
+        yield wrapped(f"expected: {outlook}", 5, 2)
+
+
+def cautions(diagnosis: Diagnosis, *, withheld: bool, most: int = MOST_TESTS) -> Iterator[str]:
+    """What to mind before the tests just shown; `withheld` where tests with power on were left out."""
+    shown = [diagnosis.visit.board.states[one.test.state] for one in diagnosis.advice[:most]]
+    contact = [one.test.grade >= 2 for one in diagnosis.advice[:most]]
+    words = []
+    if any(state.powered for state in shown):
+        words.append(POWERED_CAUTION)
+    if any(not state.powered and touch for state, touch in zip(shown, contact, strict=True)):
+        words.append(UNPOWERED_CAUTION)
+    if withheld:
+        words.append(WITHHELD)
+    if words:
+        yield heading("cautions")
+    yield from (wrapped(one, 2) for one in words)

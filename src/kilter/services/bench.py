@@ -1,0 +1,122 @@
+"""The bench session: one test after another, every answer weighed at once, nothing ever deleted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from kilter.diagnose.ask import Advice
+from kilter.measure.errors import BadInput
+from kilter.records.reading import Reading
+from kilter.services.diagnose import POWER_CHECKS, Diagnoser, Diagnosis
+from kilter.services.visit_log import CHECKED, READ, SKIPPED, UNDONE, Entry, VisitLog
+
+
+@dataclass
+class BenchSession:
+    """
+    A visit under way.
+
+    Args:
+        diagnoser: Of the board.
+        log: What has happened so far.
+        understand: Turns the words of a line into a reading; raises BadInput.
+        keep: Puts an entry away for good; called before the entry counts.
+        now: The time, ISO 8601 in UTC.
+        who: Who is at the bench.
+    """
+
+    diagnoser: Diagnoser
+    log: VisitLog
+    understand: Callable[[Mapping[str, str]], Reading]
+    keep: Callable[[Entry], None]
+    now: Callable[[], str]
+    who: str = ""
+    _known: tuple[VisitLog, Diagnosis] | None = None
+
+    def diagnosis(self) -> Diagnosis:
+        """What the readings that stand say."""
+        if self._known is None or self._known[0] is not self.log:
+            self.diagnoser.power_checks = self.log.power_checks
+            self._known = (self.log, self.diagnoser.diagnose(self.log.readings()))
+        return self._known[1]
+
+    def offers(self) -> tuple[Advice, ...]:
+        """Tests that may be done now, best first: not skipped, and powered ones only while the power checks stand."""
+        diagnosis, skipped = self.diagnosis(), self.log.skipped()
+        return tuple(
+            one
+            for one in diagnosis.advice
+            if (one.test.point, one.test.quantity, diagnosis.visit.plain[one.test.state]) not in skipped
+            and (self.log.power_checks or POWER_CHECKS not in one.test.needs)
+        )
+
+    def answer(self, advice: Advice, text: str, *, doubtful: bool = False) -> Reading:
+        """
+        Takes the answer to a test that was offered.
+
+        Raises:
+            BadInput: The text is no reading of that quantity.
+        """
+        test = advice.test
+        state = self.diagnosis().visit.plain[test.state]
+        words = {"point": test.point, "quantity": test.quantity, "value": text, "state": state}
+        if test.instrument:
+            words["instrument"] = test.instrument
+        return self.read(words | ({"doubtful": "yes"} if doubtful else {}))
+
+    def read(self, words: Mapping[str, str]) -> Reading:
+        """
+        Takes any reading or deed, by the columns of a readings file.
+
+        Raises:
+            BadInput: The words cannot be understood.
+        """
+        stamped = {**words, "time": self.now(), "who": self.who}
+        reading = self.understand(stamped)
+        self._refuse_before_checks(reading)
+        kept = {key: word for key, word in words.items() if word}
+        self._add(READ, kept, reading)
+        return reading
+
+    def skip(self, advice: Advice, why: str = "") -> None:
+        """Leaves a test out for the rest of the visit."""
+        test = advice.test
+        state = self.diagnosis().visit.plain[test.state]
+        words = {"point": test.point, "quantity": test.quantity, "state": state}
+        self._add(SKIPPED, words | ({"note": why} if why else {}))
+
+    def pass_checks(self, who: str) -> None:
+        """
+        Records that a person passed the checks before switching on.
+
+        Raises:
+            BadInput: Nobody is named.
+        """
+        self.who = who or self.who
+        if not self.who:
+            raise BadInput("Cannot record the power checks", "no name", "the name of the person who did them",
+                           "Say who did them, as 'p NAME'.")  # fmt: skip
+        self._add(CHECKED)
+
+    def undo(self) -> Entry | None:
+        """Takes the last entry that stands back, by a new entry; None where there is nothing."""
+        last = self.log.last()
+        if last is not None:
+            self._add(UNDONE, {"entry": str(last.number)})
+        return last
+
+    def _refuse_before_checks(self, reading: Reading) -> None:
+        """A powered reading while the checks do not stand would open the gate by itself."""
+        state = self.diagnoser.board.state(reading.state) if reading.quantity != "done" else None
+        if state is not None and state.powered and not self.log.power_checks:
+            raise BadInput(
+                "Cannot take a reading with power on", f"the state '{state.name}' before the power checks",
+                "unpowered readings, until a person has passed the checks and put a name to them",
+                "Do the checks, then type 'p NAME'.",
+            )  # fmt: skip
+
+    def _add(self, kind: str, words: Mapping[str, str] | None = None, reading: Reading | None = None) -> None:
+        entry = Entry(len(self.log.entries) + 1, self.now(), self.who, kind, words or {}, reading)
+        self.keep(entry)
+        self.log = self.log.with_one(entry)

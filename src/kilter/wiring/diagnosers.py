@@ -1,0 +1,33 @@
+"""A diagnoser with everything that this machine offers: ngspice answers the lanes that the fast engine does not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+
+from kilter.circuit.board import Board
+from kilter.diagnose.enumerate import Limits
+from kilter.services.diagnose import Diagnoser
+from kilter.simulate.chain import usual_chain
+from kilter.simulate.circuit.fallback import Fallback
+
+
+@contextmanager
+def diagnoser(
+    board: Board,
+    *,
+    at_hand: Sequence[str] = (),
+    power_checks: bool = False,
+    limits: Limits | None = None,
+    known_good: Sequence[str] = (),
+) -> Iterator[Diagnoser]:
+    """A diagnoser whose second engine is put away when the block ends; the arguments are those of `Diagnoser`."""
+    with Fallback() as fallback:
+        yield Diagnoser(
+            board,
+            usual_chain(board, fallback=fallback),
+            at_hand=at_hand,
+            power_checks=power_checks,
+            limits=limits,
+            known_good=known_good,
+        )
