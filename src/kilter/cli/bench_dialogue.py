@@ -70,8 +70,8 @@ class Dialogue:
         self.told.write("> ")
         self.told.flush()
         line = self.asked.readline()
-        if not line.endswith("\n"):
-            self.told.write("\n")
+        if not self.asked.isatty():
+            self.told.write(line if line.endswith("\n") else f"{line}\n")  # a transcript shows what was typed
         return None if not line or line.strip() == "q" else line.strip()
 
     def _take(self, line: str) -> None:

@@ -16,8 +16,8 @@ from kilter.simulate.prediction import Floats
 MOST_SUSPECTS = 4
 BAND = 2.0
 """Standard deviations on either side that the band in words covers."""
-INVISIBLE = 1e-6
-"""Shares of the quantity's largest reading below this are shown as zero."""
+INVISIBLE = {"linear": 1e-6, "log": 0.05}
+"""What is shown as zero: on a linear scale this share of the largest reading, on a log scale of the floor."""
 
 
 @dataclass(frozen=True)
@@ -70,12 +70,14 @@ def band_words(quantity_key: str, mean: float, spread: float) -> str:
     '4.90 V to 5.10 V'
     >>> band_words("voltage", 1e-7, 0.0)
     '0 V'
+    >>> band_words("frequency", np.log(1001.0), 0.0002)
+    '1.00 kHz'
     """
     if not np.isfinite(mean):
         return "anything"
     ends = from_scale(quantity_key, [mean - BAND * spread, mean + BAND * spread])
     what = quantity(quantity_key)
-    nothing = INVISIBLE * max(abs(what.low), abs(what.high))
+    nothing = INVISIBLE[what.scale] * (what.floor if what.scale == "log" else max(abs(what.low), abs(what.high)))
     low, high = (engineering(float(end) if abs(end) >= nothing else 0.0, what.unit) for end in ends)
     return low if low == high else f"{low} to {high}"
 

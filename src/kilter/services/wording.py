@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from kilter.circuit.board import Board
-from kilter.measure.measured import Measured
+from kilter.measure.measured import Measured, engineering
 from kilter.measure.quantities import quantity
 from kilter.parts.kinds import modes_of, part_kind
 from kilter.records.reading import Reading
@@ -27,6 +27,26 @@ def said(reading: Reading) -> str:
     if reading.value is None:
         return reading.word
     return str(Measured(reading.value, quantity(reading.quantity).unit, reading.uncertainty))
+
+
+def said_shortly(reading: Reading) -> str:
+    """
+    What was read, to three digits.
+
+    >>> said_shortly(Reading("V1", "current", 0.442, uncertainty=0.004))
+    '442 mA'
+    """
+    return reading.word if reading.value is None else engineering(reading.value, quantity(reading.quantity).unit)
+
+
+def asked(reading: Reading) -> str:
+    """
+    Where and what was read; once where both have the same name.
+
+    >>> asked(Reading("sound", "sound", None, "hum")), asked(Reading("V5", "voltage", 5.0))
+    ('sound', 'V5 voltage')
+    """
+    return reading.point if reading.point == reading.quantity else f"{reading.point} {reading.quantity}"
 
 
 def place_words(board: Board, place: str) -> str:

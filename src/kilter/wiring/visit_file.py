@@ -124,8 +124,8 @@ class VisitFile:
         kind = row.get("kind")
         if row.get("number") != number or kind not in KINDS:
             found = f"number {row.get('number')!r} and kind {kind!r} at {place}"
-            raise self._bad(found,
-                            f"number {number} and one of {', '.join(KINDS)}", "Put the file back as it was.")  # fmt: skip
+            allowed = f"number {number} and one of {', '.join(KINDS)}"
+            raise self._bad(found, allowed, "Put the file back as it was.")
         words = {key: value for key, value in row.items() if key not in STAMP}
         wrong = next((k for k, v in words.items() if k not in (*COLUMNS, "entry") or not isinstance(v, str)), None)
         if wrong is not None:
