@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from itertools import islice
 
 from kilter.measure.errors import BadInput
 
@@ -27,12 +28,13 @@ class Text:
         self.text, self.file = text, file
         self.starts: list[int] = []
         self.newlines: list[int] = []
+        self.ahead = TOKEN.finditer(text)
 
     def line(self, token: int) -> int:
-        """The line where token number `token` begins, from 1."""
-        if not self.starts:
-            self.starts = [match.start() for match in TOKEN.finditer(self.text)]
+        """The line where token number `token` begins, from 1; tokens are looked through no further than that."""
+        if not self.newlines:
             self.newlines = [match.start() for match in re.finditer(r"\n", self.text)]
+        self.starts += [match.start() for match in islice(self.ahead, max(0, token + 1 - len(self.starts)))]
         return bisect_right(self.newlines, self.starts[token]) + 1 if token < len(self.starts) else 1
 
 
