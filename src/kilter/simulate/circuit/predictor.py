@@ -37,6 +37,9 @@ POWERED = frozenset({"voltage", "current"})
 SIGNALS = frozenset({"ac_voltage", "signal"})
 DEAD = frozenset({"resistance", "diode"})
 
+Loads = frozenset[tuple[str, float]]
+"""Nets and the resistance of the meter on each. [ohm]"""
+
 HEAVY_RANGE_V = 10.0
 """Range in which a moving-coil meter is taken to be used. [V]"""
 
@@ -129,7 +132,7 @@ class CircuitPredictor:
             together = [tests[column] for column in group]
             loads = _light_loads(board) if _is_light(together[0]) else _heavy_load(board, together[0])
             found, answered = self._powered(board, state, hypotheses, loads)
-            values = self._live(board, state, hypotheses, together, found)
+            values = self._live(board, state, hypotheses, together, found, loads)
             elsewhere += answered
             unsettled += int((~found.settled).sum())
             for place, column in enumerate(group):
@@ -137,7 +140,7 @@ class CircuitPredictor:
         return draws, doubt, elsewhere, unsettled
 
     def _powered(
-        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], loads: frozenset[tuple[str, float]]
+        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], loads: Loads
     ) -> tuple[Sweep, int]:
         """The sweep of a powered state with meters of some resistance on some nets."""
         key = (id(board.elements), _felt(state), loads)
@@ -145,14 +148,9 @@ class CircuitPredictor:
             self._swept[key] = self._powered_sweeps(board, state, loads)
         return self._swept[key](hypotheses)
 
-    def _powered_sweeps(self, board: Board, state: State, loads: frozenset[tuple[str, float]]) -> Swept:
+    def _powered_sweeps(self, board: Board, state: State, loads: Loads) -> Swept:
         equations = self._condition(board, powered=True).equations
-        extra: list[Move] = [
-            (equations.parameter["tie", net], "set", 1.0 / ohm)
-            for net, ohm in sorted(loads)
-            if ("tie", net) in equations.parameter
-        ]
-
+        extra = _meters(equations, loads)
         standing = Standing(board, equations, state, self._condition(board, powered=True).parameters, extra)
 
         def solve(new: Sequence[Hypothesis]) -> tuple[Sweep, int]:
@@ -165,14 +163,20 @@ class CircuitPredictor:
         return Swept(Borrowed(solve, nominal.sweep))
 
     def _live(
-        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], tests: Sequence[Test], found: Sweep
+        self,
+        board: Board,
+        state: State,
+        hypotheses: Sequence[Hypothesis],
+        tests: Sequence[Test],
+        found: Sweep,
+        loads: Loads,
     ) -> Floats:
         """Readings of a powered state in their own units, shape (H, S, tests)."""
         condition = self._condition(board, powered=True)
         equations = condition.equations
         phasors = None
         if any(test.quantity in SIGNALS for test in tests):
-            phasors = self._phasors(board, state, hypotheses, found)
+            phasors = self._phasors(board, state, hypotheses, found, loads)
         columns = []
         for test in tests:
             if test.quantity == "current":
@@ -187,17 +191,29 @@ class CircuitPredictor:
         return np.stack(columns, axis=2)
 
     def _phasors(
-        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], found: Sweep
+        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], found: Sweep, loads: Loads
     ) -> NDArray[np.complex128]:
+        """Small signals with the same meters on the nets, NaN where a lane did not settle, shape (H, n + 1, S)."""
         condition = self._condition(board, powered=True)
-        equations = condition.equations
+        equations, meters = condition.equations, _meters(condition.equations, loads)
+        together = max(1, int(engine_number("numpy_lanes")) // self.samples)
         answers = []
-        for row, hypothesis in enumerate(hypotheses):
-            parameters = moved(condition.parameters, changes(board, equations, state, hypothesis))
-            volts = np.nan_to_num(found.volts[row])
+        for first in range(0, len(hypotheses), together):
+            rows = range(first, min(first + together, len(hypotheses)))
+            parameters = np.concatenate(
+                [
+                    moved(condition.parameters, [
+                        *changes(board, equations, state, hypotheses[row]), *meters,
+                        *_shunts(equations, found.floating[row]),
+                    ])
+                    for row in rows
+                ],
+                axis=1,
+            )  # fmt: skip
+            volts = np.concatenate(np.nan_to_num(found.volts[rows.start : rows.stop]), axis=1)
             answer = small_signal(board, equations, parameters, volts, state.hertz)
-            answers.append(np.where(found.settled[row], answer, np.nan))
-        return np.stack(answers)
+            answers.append(answer.reshape(len(answer), len(rows), self.samples).transpose(1, 0, 2))
+        return np.where(found.settled[:, None, :], np.concatenate(answers), np.nan)
 
     def _dead(
         self, board: Board, state: State, hypotheses: Sequence[Hypothesis], tests: Sequence[Test]
@@ -227,6 +243,21 @@ class CircuitPredictor:
             self._conditions[key] = _Condition(equations, sample_parameters(board, equations, self.samples))
             self._boards.append(board)  # keeps the id in use
         return self._conditions[key]
+
+
+def _meters(equations: Equations, loads: Loads) -> list[Move]:
+    """The moves that lay resistances from nets to ground."""
+    return [
+        (equations.parameter["tie", net], "set", 1.0 / ohm)
+        for net, ohm in sorted(loads)
+        if ("tie", net) in equations.parameter
+    ]
+
+
+def _shunts(equations: Equations, floating: frozenset[str]) -> list[Move]:
+    """The moves that keep nets defined which nothing holds; a meter on them outweighs these by far."""
+    shunt = engine_number("junction_shunt_s")
+    return [(equations.parameter["tie", net], "add", shunt) for net in sorted(floating)]
 
 
 def _spread_around_nominal(quantity_key: str, healthy: Floats) -> Floats:
@@ -288,14 +319,14 @@ def _source(test: Test) -> TestSource:
     return source
 
 
-def _light_loads(board: Board) -> frozenset[tuple[str, float]]:
+def _light_loads(board: Board) -> Loads:
     """The usual meter on every net that a probe reaches."""
     ohm = instrument(quantity("voltage").default_instrument).input_ohm
     reachable = {net for point in board.points.values() if point.reachable for net in (point.net, point.against)}
     return frozenset((net, ohm) for net in reachable - {GROUND})
 
 
-def _heavy_load(board: Board, test: Test) -> frozenset[tuple[str, float]]:
+def _heavy_load(board: Board, test: Test) -> Loads:
     """A low-resistance meter on the nets of one test."""
     ohm = _instrument(test).loading_ohm(HEAVY_RANGE_V)
     return frozenset((net, ohm) for net in _pair(board, test) if net != GROUND)

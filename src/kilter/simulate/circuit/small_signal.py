@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from kilter.circuit.board import Board
 from kilter.simulate.circuit import numpy_lanes
+from kilter.simulate.circuit.constants import engine_number
 from kilter.simulate.circuit.equations import Equations
 
 Floats = NDArray[np.float64]
@@ -27,7 +28,8 @@ def small_signal(board: Board, equations: Equations, parameters: Floats, volts: 
         hertz: Frequency. [Hz]
 
     Returns:
-        Phasors with the amplitudes' meaning (peak or rms as they are), shape (n + 1, L).
+        Phasors with the amplitudes' meaning (peak or rms as they are), NaN where the currents at some net do not sum
+        to nothing, shape (n + 1, L).
     """
     omega = 2.0 * pi * hertz
     flat, _ = numpy_lanes.linear_part(equations, parameters)
@@ -44,7 +46,20 @@ def small_signal(board: Board, equations: Equations, parameters: Floats, volts: 
     by_number = {equations.parameter[key]: ac for key, ac in amplitudes.items() if key in equations.parameter}
     for row, number, sign in zip(*equations.source_stamps, strict=True):
         drive[row] += sign * by_number.get(int(number), 0.0)
-    return numpy_lanes.solve(equations.lu, matrix, drive)
+    with np.errstate(all="ignore"):  # a lane without a solution has no finite one, and so does not pass
+        phasors = numpy_lanes.solve(equations.lu, matrix.copy(), drive.copy())
+        passed = _residual_passes(equations, matrix, drive, phasors)
+    return np.where(passed, phasors, np.nan)
+
+
+def _residual_passes(equations: Equations, matrix: Complex, drive: Complex, phasors: Complex) -> NDArray[np.bool_]:
+    """Whether each row's currents sum to nothing, given what flows there, shape (L,)."""
+    flows = matrix[equations.entry_slot] * phasors[equations.entry_column]
+    total, size = -drive, np.abs(drive)
+    np.add.at(total, equations.entry_row, flows)
+    np.add.at(size, equations.entry_row, np.abs(flows))
+    limit = engine_number("residual_share") * size + engine_number("small_signal_share") * size.max(axis=0)
+    return np.asarray((np.abs(total) <= limit)[:-1].all(axis=0))
 
 
 def _coils(equations: Equations) -> list[tuple[str, int]]:
