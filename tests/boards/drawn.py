@@ -105,8 +105,10 @@ def write_sexpr(folder: Path, sheets: Sheets, version: int, *, uses: dict[str, l
             for sheet, drawn in sheets.items():
                 for part in (item for item in drawn if isinstance(item, Part)):
                     for number, path in enumerate(uses[sheet]):
-                        lines.append(f'(path "{_path(path)}{_id(sheet, part)}" (reference "{_ref(part, number)}") '
-                                     f'(unit {part.unit}) (value "{part.value or part.name}") (footprint ""))')  # fmt: skip
+                        lines.append(
+                            f'(path "{_path(path)}{_id(sheet, part)}" (reference "{_ref(part, number)}") '
+                            f'(unit {part.unit}) (value "{part.value or part.name}") (footprint ""))'
+                        )
             lines.append(")")
         (folder / f"{name}.kicad_sch").write_text("\n".join([*lines, ")"]))
     return folder / f"{first}.kicad_sch"
@@ -231,7 +233,8 @@ def _part_legacy(part: Part, sheet: str, uses: dict[str, list[str]]) -> list[str
     known = [f'AR Path="{_stamps(path)}{stamp}" Ref="{_ref(part, number)}"  Part="{part.unit}" '
              for number, path in enumerate(uses[sheet])]  # fmt: skip
     return ["$Comp", f"L t:{part.name} {part.refs[0]}", f"U {part.unit} 1 {stamp}", f"P {x} {y}", *known,
-            f'F 0 "{part.refs[0]}" H {x} {y} 50  0000 C CNN', f'F 1 "{part.value or part.name}" H {x} {y} 50  0000 C CNN',
+            f'F 0 "{part.refs[0]}" H {x} {y} 50  0000 C CNN',
+            f'F 1 "{part.value or part.name}" H {x} {y} 50  0000 C CNN',
             f"\t{part.unit}    {x} {y}", f"\t{matrix}", "$EndComp"]  # fmt: skip
 
 

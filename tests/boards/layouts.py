@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from math import cos, radians, sin
 
 Spot = tuple[float, float]
@@ -33,8 +34,9 @@ PARTS = (
     Fitted("U1", "74LS14", (30, 20), 270, "DIP-14", tuple(
         (str(n), (0.0, 2.54 * (n - 1)) if n < 8 else (7.62, 2.54 * (14 - n)), net)
         for n, net in ((1, "/~{RESET}"), (2, "OUT"), (3, ""), (7, "GND"), (14, "VCC")))),
-    Fitted("J1", "CONN", (5, 35), 180, "Conn_01x02", (("1", (0, 0), "VCC"), ("1", (0, 1), "VCC"), ("GND", (2.54, 0), "GND"),
-                                                      ("GND", (2.54, 1), "GND"), ("3", (5.08, 0), "OUT"))),
+    Fitted("J1", "CONN", (5, 35), 180, "Conn_01x02", (
+        ("1", (0, 0), "VCC"), ("1", (0, 1), "VCC"), ("GND", (2.54, 0), "GND"), ("GND", (2.54, 1), "GND"),
+        ("3", (5.08, 0), "OUT"))),
     Fitted("TP1", "TP", (45, 5), 0, "TestPoint", (("1", (0, 0), "OUT"),)),
     Fitted("H1", "Hole", (3, 3), 0, "MountingHole", (("", (0, 0), ""),)),
     Fitted("REF**", "Hole", (47, 37), 0, "MountingHole", (("1", (0, 0), "GND"),)),
@@ -62,7 +64,7 @@ def sexpr(version: int) -> str:
         lines += [f'(net {number} "{name}")' for number, name in enumerate(NETS)]
     lines += [_footprint(part, version, new) for part in PARTS]
     corners = [ORIGIN, (150, 80), (150, 120), (100, 120), ORIGIN]
-    for (x1, y1), (x2, y2) in zip(corners, corners[1:], strict=False):
+    for (x1, y1), (x2, y2) in pairwise(corners):
         lines.append(f"(gr_line (start {x1} {y1}) (end {x2} {y2}) (layer {q}Edge.Cuts{q}) (width 0.1))")
     lines.append(f'(gr_text "not an edge" (at 0 0) (layer {q}F.SilkS{q}))')
     return "\n".join([*lines, ")"])
@@ -106,7 +108,7 @@ def legacy(*, millimetres: bool) -> str:
                       f'Ne {NETS.index(net)} "{net}"', f"Po {unit(px)} {unit(py)}", "$EndPAD"]  # fmt: skip
         lines.append(f"$EndMODULE {part.library}")
     corners = [ORIGIN, (150, 80), (150, 120), (100, 120), ORIGIN]
-    for (x1, y1), (x2, y2) in zip(corners, corners[1:], strict=False):
+    for (x1, y1), (x2, y2) in pairwise(corners):
         lines += ["$DRAWSEGMENT", f"Po 0 {unit(x1)} {unit(y1)} {unit(x2)} {unit(y2)} 1", "De 28 0 900 0 0",
                   "$EndDRAWSEGMENT"]  # fmt: skip
     return "\n".join([*lines, "$EndBOARD", ""])
@@ -128,7 +130,7 @@ def xml() -> str:
                 nets[net].append(f'<contactref element="{part.ref}" pad="{number}"/>')
     corners = [(100, 120), (150, 120), (150, 80), (100, 80), (100, 120)]
     wires = "".join(f'<wire x1="{a[0]}" y1="{a[1]}" x2="{b[0]}" y2="{b[1]}" width="0" layer="20"/>'
-                    for a, b in zip(corners, corners[1:], strict=False))  # fmt: skip
+                    for a, b in pairwise(corners))  # fmt: skip
     signals = "".join(f'<signal name="{net}">{"".join(refs)}</signal>' for net, refs in nets.items())
     return (f'<?xml version="1.0" encoding="utf-8"?>\n<eagle version="7.7.0"><drawing><board><plain>{wires}</plain>'
             f'<libraries><library name="lib"><packages>\n{chr(10).join(packages)}</packages></library></libraries>\n'
@@ -142,12 +144,14 @@ def xml_schematic() -> str:
     for part in parts:
         once = {number: net for number, _, net in part.pads}
         supply = {"7": "GND", "14": "VCC"} if part.ref == "U1" else {}
-        pins = "".join(f'<pin name="{supply.get(n, "P" + n)}" direction="{"pwr" if n in supply else "pas"}"/>' for n in once)
+        pins = "".join(f'<pin name="{supply.get(n, "P" + n)}" direction="{"pwr" if n in supply else "pas"}"/>'
+                       for n in once)  # fmt: skip
         symbols.append(f'<symbol name="S_{part.ref}">{pins}</symbol>')
         connects = "".join(f'<connect gate="G" pin="{supply.get(n, "P" + n)}" pad="{n}"/>' for n in once)
         name = "74*14" if part.ref == "U1" else f"D_{part.ref}"
         sets.append(f'<deviceset name="{name}"><gates><gate name="G" symbol="S_{part.ref}"/></gates><devices>'
-                    f'<device name="" package="P_{part.ref}"><connects>{connects}</connects></device></devices></deviceset>')
+                    f'<device name="" package="P_{part.ref}"><connects>{connects}</connects></device></devices>'
+                    "</deviceset>")  # fmt: skip
         value = "" if part.ref == "U1" else f'value="{part.value}"'
         tags.append(f'<part name="{part.ref}" library="lib" deviceset="{name}" device="" technology="LS" {value}/>')
         for number, net in once.items():
@@ -155,8 +159,8 @@ def xml_schematic() -> str:
                 nets[net].append(f'<pinref part="{part.ref}" gate="G" pin="P{number}"/>')
     drawn = "".join(f'<net name="{net}"><segment>{"".join(refs)}</segment></net>' for net, refs in nets.items())
     return ('<?xml version="1.0" encoding="utf-8"?>\n<eagle version="7.7.0"><drawing><schematic><libraries>'
-            f'<library name="lib"><symbols>{"".join(symbols)}</symbols><devicesets>{"".join(sets)}</devicesets></library>'
-            f'</libraries><parts>{"".join(tags)}</parts><sheets><sheet><nets>{drawn}</nets></sheet></sheets>'
+            f'<library name="lib"><symbols>{"".join(symbols)}</symbols><devicesets>{"".join(sets)}</devicesets>'
+            f'</library></libraries><parts>{"".join(tags)}</parts><sheets><sheet><nets>{drawn}</nets></sheet></sheets>'
             "</schematic></drawing></eagle>")  # fmt: skip
 
 

@@ -134,11 +134,11 @@ def _ends(
 
 def _nets(common: list[Pin], mine: Mapping[Pin, str], other: Mapping[Pin, str]) -> Iterator[Difference]:
     for net, pins in _groups(common, mine).items():
-        others = _groups(list(pins), other)
+        others = _groups(sorted(pins), other)
         if len(others) > 1:
             yield Difference(Sort.SPLIT, net, (net,), _listed_nets(others))
     for net, pins in _groups(common, other).items():
-        others = _groups(list(pins), mine)
+        others = _groups(sorted(pins), mine)
         if len(others) > 1:
             yield Difference(Sort.JOINED, net, _listed_nets(others), (net,))
 

@@ -13,15 +13,15 @@ LONGEST = 40
 
 def kind_of_type(words: str) -> str | None:
     """
-    The kind of chip that a printed type is; only the first word counts.
+    The kind of chip that a printed type is; only the first word counts, and what follows a dash may be a speed.
 
     >>> [kind_of_type(word) for word in ("74LS00", "HM6116P-3", "LM7805", "Z80A-CPU", "74HCT4040", "MCP23017")]
     ['logic', 'memory', 'regulator', 'processor', 'counter', None]
     """
     first = re.split(r"[\s,;(]", words.strip().upper(), maxsplit=1)[0].split(":")[-1]
-    plain = re.sub(r"[^A-Z0-9]", "", first)
+    spellings = [re.sub(r"[^A-Z0-9]", "", one)[:LONGEST] for one in (first, first.split("-")[0])]
     for kind, pattern in _patterns():
-        if plain and pattern.fullmatch(plain[:LONGEST]):
+        if any(plain and pattern.fullmatch(plain) for plain in spellings):
             return kind
     return None
 
