@@ -17,7 +17,7 @@ from kilter.measure.instruments import TestSource
 from kilter.simulate.circuit.equations import Equations
 from kilter.simulate.circuit.faults import Move
 from kilter.simulate.circuit.meter import NetPair, leads
-from kilter.simulate.circuit.sweep import Standing, settle_all
+from kilter.simulate.circuit.sweep import Standing, retry_all, settle_all
 from kilter.simulate.prediction import Hypothesis
 
 Floats = NDArray[np.float64]
@@ -47,9 +47,8 @@ class DeadBoard:
         new = [probe for probe in dict.fromkeys(probes) if probe not in self._healthy]
         if new:
             start = np.zeros((self.equations.lu.size + 1, self.parameters.shape[1]))
-            volts, settled = settle_all(
-                self.equations, self.parameters, [self._moves(frozenset(), probe) for probe in new], start
-            )
+            lanes = [self._moves(frozenset(), probe) for probe in new]
+            volts, settled = _settled(self.equations, self.parameters, lanes, start)
             for row, probe in enumerate(new):
                 self._healthy[probe] = np.where(settled[row], volts[row], np.nan)
         return np.stack([self._across(self._healthy[probe], probe) for probe in probes], axis=1)
@@ -62,7 +61,7 @@ class DeadBoard:
         if new:
             start = np.stack([np.nan_to_num(self._healthy[probe][:, :1]) for _, probe in new])
             lanes = [self._moves(one, probe) for one, probe in new]
-            volts, settled = settle_all(self.equations, self.parameters[:, :1], lanes, start)
+            volts, settled = _settled(self.equations, self.parameters[:, :1], lanes, start)
             volts = np.where(settled[:, None, :], volts, np.nan)
             for row, key in enumerate(new):
                 self._known[key] = float(self._across(volts[row], key[1])[0])
@@ -78,3 +77,13 @@ class DeadBoard:
     def _across(self, volts: Floats, probe: Probe) -> Floats:
         red, black = (self.equations.node_place[net] for net in probe[0])
         return np.asarray(volts[red] - volts[black])
+
+
+def _settled(
+    equations: Equations, parameters: Floats, lanes: Sequence[Sequence[Move]], start: Floats
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """All lanes, those that plain Newton leaves unsettled tried again with shunts that are removed step by step."""
+    volts, settled = settle_all(equations, parameters, lanes, start)
+    if not settled.all():
+        retry_all(equations, parameters, lanes, volts, settled)
+    return volts, settled

@@ -139,9 +139,7 @@ class CircuitPredictor:
                 draws[:, :, column] = to_scale(tests[column].quantity, values[:, :, place])
         return draws, doubt, elsewhere, unsettled
 
-    def _powered(
-        self, board: Board, state: State, hypotheses: Sequence[Hypothesis], loads: Loads
-    ) -> tuple[Sweep, int]:
+    def _powered(self, board: Board, state: State, hypotheses: Sequence[Hypothesis], loads: Loads) -> tuple[Sweep, int]:
         """The sweep of a powered state with meters of some resistance on some nets."""
         key = (id(board.elements), _felt(state), loads)
         if key not in self._swept:
@@ -262,7 +260,8 @@ def _shunts(equations: Equations, floating: frozenset[str]) -> list[Move]:
 
 def _spread_around_nominal(quantity_key: str, healthy: Floats) -> Floats:
     """Healthy draws less their mean, widened where healthy boards hardly differ. [scaled], shape (S,)"""
-    centred = np.nan_to_num(healthy - np.nanmean(healthy))
+    settled = np.isfinite(healthy)
+    centred = np.where(settled, healthy - healthy[settled].mean() if settled.any() else 0.0, 0.0)
     least = engine_number("dead_spread_ln" if quantity(quantity_key).scale == "log" else "dead_spread_v")
     if centred.std() >= least or len(centred) < 2:
         return centred

@@ -109,7 +109,7 @@ class Standing:
             volts, settled = settle_all(equations, parameters, lanes, self.start)
         retried = int((~settled).sum())
         if retried:
-            _retry_all(equations, parameters, lanes, volts, settled)
+            retry_all(equations, parameters, lanes, volts, settled)
         volts = np.where(settled[:, None, :], volts, np.nan)[row_of]
         return Sweep(volts, settled[row_of], tuple(frozenset(layout) for _, layout in found), retried)
 
@@ -217,7 +217,7 @@ def settle_all(
     return volts.reshape(size, len(lanes), samples).transpose(1, 0, 2), settled.reshape(len(lanes), samples)
 
 
-def _retry_all(
+def retry_all(
     equations: Equations, parameters: Floats, lanes: Sequence[Sequence[Move]], volts: Floats, settled: Flags
 ) -> None:
     """Solve the unsettled lanes again, in place, with shunts on every net that are removed step by step."""
