@@ -176,3 +176,11 @@ def test_groups_on_a_bus_meet_by_name(tmp_path: Path) -> None:
     uses = {"top": ["/"], "a": ["/a/"], "b": ["/b/"]}
     nets = joined(describe(drawn.write_sexpr(tmp_path, {"top": top, **below}, 20231120, uses=uses)))
     assert {frozenset({"R11.1", "R21.1"}), frozenset({"R12.1", "R22.1"})} <= nets
+
+
+def test_a_group_that_holds_itself_many_times_is_given_up() -> None:
+    from kilter.importers.bus_names import bus_members
+
+    assert bus_members("{A}", {"A": ["X{A}"] * 1000}) == ()
+    assert bus_members("D[0..999999]") == ()
+    assert bus_members("{}") == ()

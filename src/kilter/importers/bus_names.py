@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import islice
 
 MOST = 4096
 """Members beyond which a name is taken as text, not as a bus."""
 DEEPEST = 5
 """Groups inside groups."""
+LONGEST = 2000
+"""Letters of a name beyond which it is text."""
 
 VECTOR = re.compile(r"(?P<stem>[^\s\[\]{}]*(?:~\{[^{}]*\})?[^\s\[\]{}]*)\[(?P<first>\d{1,6})\.\.(?P<last>\d{1,6})\]"
                     r"(?P<tail>\S*)")  # fmt: skip
@@ -18,7 +21,7 @@ Aliases = Mapping[str, Sequence[str]]
 """Name of a group to its members."""
 
 
-def bus_members(name: str, aliases: Aliases | None = None, depth: int = 0) -> tuple[str, ...]:
+def bus_members(name: str, aliases: Aliases | None = None) -> tuple[str, ...]:
     """
     The nets that a bus of that name stands for; empty where the name is that of one net.
 
@@ -27,22 +30,27 @@ def bus_members(name: str, aliases: Aliases | None = None, depth: int = 0) -> tu
     >>> bus_members("D[2..0]"), bus_members("M{A[0..1] ~{WR}}"), bus_members("~{RESET}")
     (('D0', 'D1', 'D2'), ('M.A0', 'M.A1', 'M.~{WR}'), ())
     """
-    vector = VECTOR.fullmatch(name)
+    if len(name) > LONGEST or ("[" not in name and "{" not in name):
+        return ()
+    members = tuple(islice(_members(name, aliases or {}, 0), MOST + 1))
+    return () if members == (name,) or len(members) > MOST else members
+
+
+def _members(name: str, aliases: Aliases, depth: int) -> Iterator[str]:
+    """The members one after another, so that a name which stands for very many is soon given up."""
+    vector = VECTOR.fullmatch(name[:LONGEST])
+    group = GROUP.fullmatch(name[:LONGEST])
+    words = _words(group["inside"]) if group and not group["stem"].endswith("~") and depth <= DEEPEST else []
     if vector:
         low, high = sorted((int(vector["first"]), int(vector["last"])))
-        if high - low >= MOST:
-            return ()
-        return tuple(f"{vector['stem']}{number}{vector['tail']}" for number in range(low, high + 1))
-    group = GROUP.fullmatch(name)
-    if not group or group["stem"].endswith("~") or depth > DEEPEST:
-        return ()
-    words = _words(group["inside"])
-    prefix = group["stem"] + "." if group["stem"] else ""
-    members: list[str] = []
-    for word in words:
-        for one in _alias(word, aliases or {}):
-            members += [prefix + member for member in bus_members(one, aliases, depth + 1) or (one,)]
-    return tuple(members) if len(members) <= MOST else ()
+        yield from (f"{vector['stem']}{number}{vector['tail']}" for number in range(low, high + 1))
+    elif group and words:
+        prefix = group["stem"] + "." if group["stem"] else ""
+        for word in words:
+            for one in aliases.get(word, (word,)):
+                yield from (prefix + member for member in _members(one, aliases, depth + 1))
+    else:
+        yield name
 
 
 def is_vector(name: str) -> bool:
@@ -68,10 +76,6 @@ def matched(own: Sequence[str], other: Sequence[str], *, in_order: bool) -> list
     if in_order or not shared:
         return list(zip(own, other, strict=False))
     return [(name, name) for name in shared]
-
-
-def _alias(word: str, aliases: Aliases) -> Sequence[str]:
-    return aliases.get(word, (word,))
 
 
 def _words(inside: str) -> list[str]:
