@@ -76,11 +76,16 @@ def _of_mode(board: Board, ref: str, key: str) -> list[tuple[Part, Change]]:
 
 def apply_faults(board: Board, state: State, hypothesis: Hypothesis) -> list[Element]:
     """The elements as they stand in a state under a hypothesis, for any simulator."""
+    return apply_changes(board, state, circuit_changes(board, state, hypothesis))
+
+
+def apply_changes(board: Board, state: State, wanted: Iterable[tuple[Part, Change]]) -> list[Element]:
+    """The elements as they stand in a state after these changes, which a caller may have made larger or smaller."""
     elements = [e for e in board.elements.values() if e.part not in state.unplugged or not e.part]
     if not state.powered:
         elements = [e for e in elements if e.kind not in DRIVEN and not e.stands_for_chip]
     elements = [_set_source(board, state, element) for element in elements]
-    for number, (part, change) in enumerate(circuit_changes(board, state, hypothesis)):
+    for number, (part, change) in enumerate(wanted):
         elements = _REWRITE[change.verb](elements, part, change, number)
     return elements
 

@@ -224,29 +224,25 @@ def stamp(drows, dslots, dtable, trows, tslots, tnum, ttable, matrix, sources):
 
 @njit(**JIT)
 def solve(pivot, lstart, lslot, lrow, ustart, uslot, ucolumn, target, matrix, sources):
-    """LU and both triangular solves in place; steps whose factor is 0 in every lane are skipped."""
+    """LU and both triangular solves in place; the diagonal is left inverted."""
     size = pivot.shape[0]
-    inverse, factor = np.empty(LANES), np.empty(LANES)
+    factor = np.empty(LANES)
     step = 0
     for k in range(size):
         first, last = ustart[k], ustart[k + 1]
         width = last - first
         diagonal, here = matrix[pivot[k]], sources[k]
         for lane in range(LANES):
-            inverse[lane] = 1.0 / diagonal[lane]
+            diagonal[lane] = 1.0 / diagonal[lane]
         for entry in range(lstart[k], lstart[k + 1]):
             below, there = matrix[lslot[entry]], sources[lrow[entry]]
-            worst = 0.0
             for lane in range(LANES):
-                f = below[lane] * inverse[lane]
-                factor[lane] = f
-                worst = max(worst, abs(f))
-                there[lane] -= f * here[lane]
-            if worst > 0.0:
-                for column in range(width):
-                    above, into = matrix[uslot[first + column]], matrix[target[step + column]]
-                    for lane in range(LANES):
-                        into[lane] -= factor[lane] * above[lane]
+                factor[lane] = below[lane] * diagonal[lane]
+                there[lane] -= factor[lane] * here[lane]
+            for column in range(width):
+                above, into = matrix[uslot[first + column]], matrix[target[step + column]]
+                for lane in range(LANES):
+                    into[lane] -= factor[lane] * above[lane]
             step += width
     for k in range(size - 1, -1, -1):
         here, diagonal = sources[k], matrix[pivot[k]]
@@ -255,7 +251,7 @@ def solve(pivot, lstart, lslot, lrow, ustart, uslot, ucolumn, target, matrix, so
             for lane in range(LANES):
                 here[lane] -= above[lane] * known[lane]
         for lane in range(LANES):
-            here[lane] /= diagonal[lane]
+            here[lane] *= diagonal[lane]
 
 
 @njit(**JIT)
@@ -324,7 +320,7 @@ def change(number, new, known, mstart, mplace, msign, sstart, splace, ssign, mat
 
 @njit(**JIT)
 def sweep(
-    pivot, lstart, lslot, lrow, ustart, uslot, ucolumn, target,
+    pivot, full, lean, needs_full,
     mstart, mplace, msign, sstart, splace, ssign,
     diodes, drows, dslots, dvt, dparam, trans, trows, tslots, tnum, tparam, eslot, erow, ecolumn,
     base, base_matrix, base_sources, start, counts, numbers, values, settings, out_volts, out_settled,
@@ -388,7 +384,10 @@ def sweep(
                 fresh_d[:], fresh_t[:] = False, False
                 matrix[:], sources[:] = linear, fixed
                 stamp(drows, dslots, dtable, trows, tslots, tnum, ttable, matrix, sources)
-                solve(pivot, lstart, lslot, lrow, ustart, uslot, ucolumn, target, matrix, sources)
+                if needs_full[hypothesis]:
+                    solve(pivot, full[0], full[1], full[2], full[3], full[4], full[5], full[6], matrix, sources)
+                else:
+                    solve(pivot, lean[0], lean[1], lean[2], lean[3], lean[4], lean[5], lean[6], matrix, sources)
                 sources[size] = 0.0
                 if step_sizes(volts, sources, limited, settled_v, worst):
                     break

@@ -9,6 +9,7 @@ evaluated again, so what a fault does not reach costs next to nothing.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,13 +18,26 @@ from kilter.simulate.circuit import numba_kernel, numpy_lanes
 from kilter.simulate.circuit.constants import engine_number
 from kilter.simulate.circuit.equations import Equations
 from kilter.simulate.circuit.faults import Move
+from kilter.simulate.circuit.ordering import Factorisation
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 
+def settle(equations: Equations, parameters: Floats, start: Floats, steps: int) -> tuple[Floats, Flags]:
+    """Columns of parameters from a start, as `sweep.numpy_solver`: volts (n + 1, L) and settled (L,)."""
+    volts, settled = settle_all(equations, parameters, parameters, [[]], start, steps=steps)
+    return volts[0], settled[0]
+
+
 def settle_all(
-    equations: Equations, parameters: Floats, base: Floats, lanes: Sequence[Sequence[Move]], start: Floats
+    equations: Equations,
+    parameters: Floats,
+    base: Floats,
+    lanes: Sequence[Sequence[Move]],
+    start: Floats,
+    *,
+    steps: int | None = None,
 ) -> tuple[Floats, Flags]:
     """
     All hypotheses on all samples.
@@ -34,6 +48,7 @@ def settle_all(
         base: The same after the moves of the state alone; `start` solves it.
         lanes: The moves of each hypothesis, the state's included.
         start: Volts of the healthy lanes, shape (n + 1, S).
+        steps: Newton steps at most; the engine's number unless given.
 
     Returns:
         Volts, shape (H, n + 1, S), and settled, shape (H, S), the residual checked.
@@ -43,12 +58,16 @@ def settle_all(
     order = np.minimum(np.arange(padded), samples - 1)
     matrix, sources = numpy_lanes.linear_part(equations, base[:, order])
     counts, numbers, values = _changed(parameters[:, order], base[:, order], lanes)
+    filled = _filled(equations, base)
+    lean = equations.lu.without(filled)
+    needs_full = _touches_empty(equations, filled, counts, numbers)
     volts = np.empty((len(lanes), equations.lu.size + 1, padded))
     settled = np.zeros((len(lanes), padded), dtype=np.bool_)
     numba_kernel.sweep(
-        *_recipe(equations), *_stamps(equations), *_devices(equations),
+        equations.lu.pivot_slot, _recipe(equations.lu), _recipe(lean), needs_full,
+        *_stamps(equations), *_devices(equations),
         np.ascontiguousarray(base[:, order]), matrix, sources, np.ascontiguousarray(start[:, order]),
-        counts, numbers, values, _settings(), volts, settled,
+        counts, numbers, values, _settings(steps), volts, settled,
     )  # fmt: skip
     return volts[:, :, :samples], settled[:, :samples]
 
@@ -73,12 +92,30 @@ def _changed(
     return np.array(counts), np.array(numbers, dtype=np.int64), table
 
 
-def _recipe(equations: Equations) -> tuple[NDArray[np.int64], ...]:
-    lu = equations.lu
-    return (
-        lu.pivot_slot, lu.lower_start, lu.lower_slot, lu.lower_row,
-        lu.upper_start, lu.upper_slot, lu.upper_column, lu.target,
-    )  # fmt: skip
+def _filled(equations: Equations, base: Floats) -> NDArray[np.bool_]:
+    """Slots in which the healthy lanes have anything before elimination, shape (slots + 1,)."""
+    slots, numbers, _ = equations.matrix_stamps
+    filled = np.zeros(equations.lu.slots + 1, dtype=bool)
+    used = np.asarray(base.any(axis=1))
+    filled[slots[used[numbers]]] = True
+    filled[equations.diode_slots.ravel()] = True
+    filled[equations.transistor_slots.ravel()] = True
+    filled[equations.lu.pivot_slot] = True
+    return filled
+
+
+def _touches_empty(
+    equations: Equations, filled: NDArray[np.bool_], counts: NDArray[np.int64], numbers: NDArray[np.int64]
+) -> NDArray[np.bool_]:
+    """Whether a hypothesis changes a parameter with a stamp on a slot that is empty in the healthy lanes."""
+    slots, stamped, _ = equations.matrix_stamps
+    beyond = np.zeros(len(equations.nominal), dtype=bool)
+    beyond[stamped[~filled[slots]]] = True
+    return np.array([beyond[numbers[first:last]].any() for first, last in pairwise(counts)])
+
+
+def _recipe(lu: Factorisation) -> tuple[NDArray[np.int64], ...]:
+    return lu.lower_start, lu.lower_slot, lu.lower_row, lu.upper_start, lu.upper_slot, lu.upper_column, lu.target
 
 
 def _stamps(
@@ -102,6 +139,7 @@ def _devices(equations: Equations) -> tuple[NDArray[np.int64] | Floats, ...]:
     )  # fmt: skip
 
 
-def _settings() -> Floats:
-    keys = ("settled_v", "newton_steps", "junction_shunt_s", "residual_a", "residual_share")
-    return np.array(list(map(engine_number, keys)))
+def _settings(steps: int | None) -> Floats:
+    most = engine_number("newton_steps") if steps is None else float(steps)
+    keys = ("junction_shunt_s", "residual_a", "residual_share")
+    return np.array([engine_number("settled_v"), most, *map(engine_number, keys)])

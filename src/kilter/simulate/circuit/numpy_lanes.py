@@ -102,7 +102,7 @@ def linear_part(equations: Equations, parameters: Floats) -> tuple[Floats, Float
 
 def _add_stamps(into: Floats, stamps: tuple[NDArray[np.int64], NDArray[np.int64], Floats], parameters: Floats) -> None:
     """Add sign * parameter to each slot, one row operation a stamp, skipping parameters that are 0 in every lane."""
-    used = parameters.any(axis=1)
+    used = np.asarray(parameters.any(axis=1))
     for slot, number, sign in zip(*stamps, strict=True):
         if used[number]:
             into[slot] += sign * parameters[number]

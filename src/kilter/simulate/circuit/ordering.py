@@ -10,7 +10,7 @@ chapters 5 and 7 (from memory).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -62,6 +62,41 @@ class Factorisation:
                 first += width
             found.append((int(self.pivot_slot[k]), below, self.upper_slot[right], self.upper_column[right]))
         return found
+
+    def without(self, filled: NDArray[np.bool_]) -> Factorisation:
+        """
+        The recipe without the steps that would multiply by nothing.
+
+        Args:
+            filled: Slots that hold anything before elimination, shape (slots + 1,).
+        """
+        holds = filled.copy()
+        lower: list[list[int]] = []
+        upper: list[NDArray[np.intp]] = []
+        targets: list[Integers] = []
+        for k, (_, below, right, _) in enumerate(self.plan):
+            kept = holds[right]
+            first = int(self.lower_start[k])
+            rows = [place for place, (slot, _, _) in enumerate(below, first) if holds[slot]]
+            for place in rows:
+                target = below[place - first][2][kept]
+                holds[target] = True
+                targets.append(target)
+            lower.append(rows)
+            upper.append(np.flatnonzero(kept) + int(self.upper_start[k]))
+        low = np.array([place for rows in lower for place in rows], dtype=np.int64)
+        up = np.concatenate(upper) if upper else np.empty(0, dtype=np.int64)
+        return replace(
+            self,
+            lower_start=np.cumsum([0, *map(len, lower)]),
+            lower_slot=self.lower_slot[low],
+            lower_row=self.lower_row[low],
+            upper_start=np.cumsum([0, *map(len, upper)]),
+            upper_slot=self.upper_slot[up],
+            upper_column=self.upper_column[up],
+            target_start=np.cumsum([0, *(len(rows) * len(right) for rows, right in zip(lower, upper, strict=True))]),
+            target=np.concatenate(targets) if targets else np.empty(0, dtype=np.int64),
+        )
 
     @property
     def steps(self) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from importlib.util import find_spec
@@ -46,12 +46,22 @@ class Sweep:
     retried: int
 
 
-def healthy_volts(equations: Equations, parameters: Floats) -> Floats:
+Solver = Callable[[Equations, Floats, Floats, int], tuple[Floats, Flags]]
+"""Newton's method on columns of parameters, from a start, in so many steps: volts (n + 1, L) and settled (L,)."""
+
+
+def numpy_solver(equations: Equations, parameters: Floats, start: Floats, steps: int) -> tuple[Floats, Flags]:
+    """The solver that needs nothing but numpy."""
+    found = numpy_lanes.settle(equations, parameters, start, steps=steps)
+    return found.volts, found.settled
+
+
+def healthy_volts(equations: Equations, parameters: Floats, solver: Solver = numpy_solver) -> Floats:
     """The lanes of `parameters` solved from nothing, with shunts removed step by step where plain Newton fails."""
-    first = numpy_lanes.settle(equations, parameters, np.zeros((equations.lu.size + 1, 1)))
-    volts, left = first.volts, ~first.settled
-    if left.any():
-        volts[:, left] = _retry(equations, parameters[:, left])[0]
+    start = np.zeros((equations.lu.size + 1, parameters.shape[1]))
+    volts, settled = solver(equations, parameters, start, int(engine_number("newton_steps")))
+    if not settled.all():
+        volts[:, ~settled] = _retry(equations, parameters[:, ~settled], solver)[0]
     return volts
 
 
@@ -76,16 +86,18 @@ class Standing:
         self._moves: dict[Fault, list[Move]] = {}
         self._reactive = {number for key, number in equations.parameter.items() if key[0] in "cl"}
         self._floating = _layout(self._islands, self._always)
+        self._start: Floats | None = None
 
     @cached_property
     def base(self) -> Floats:
         """The parameters of the healthy lanes."""
         return moved(self.parameters, [*self._always, *self.ties(self._floating)])
 
-    @cached_property
-    def start(self) -> Floats:
-        """Volts of the healthy lanes."""
-        return healthy_volts(self.equations, self.base)
+    def start(self, solver: Solver = numpy_solver) -> Floats:
+        """Volts of the healthy lanes; solved once."""
+        if self._start is None:
+            self._start = healthy_volts(self.equations, self.base, solver)
+        return self._start
 
     def sweep(self, hypotheses: Sequence[Hypothesis], *, compiled: bool | None = None) -> Sweep:
         """
@@ -101,17 +113,21 @@ class Standing:
         layout_of = dict(zip(row_of, (layout for _, layout in found), strict=True))
         lanes = [[*moves, *self.ties(layout_of[row])] for row, moves in enumerate(unlike)]
         equations, parameters = self.equations, self.parameters
+        solver = numpy_solver
         if use_compiled(equations, len(lanes) * parameters.shape[1], compiled):
             from kilter.simulate.circuit import numba_lanes
 
-            volts, settled = numba_lanes.settle_all(equations, parameters, self.base, lanes, self.start)
+            solver = numba_lanes.settle
+            volts, settled = numba_lanes.settle_all(equations, parameters, self.base, lanes, self.start(solver))
         else:
-            volts, settled = settle_all(equations, parameters, lanes, self.start)
+            volts, settled = settle_all(equations, parameters, lanes, self.start())
         retried = int((~settled).sum())
         if retried:
-            retry_all(equations, parameters, lanes, volts, settled)
-        volts = np.where(settled[:, None, :], volts, np.nan)[row_of]
-        return Sweep(volts, settled[row_of], tuple(frozenset(layout) for _, layout in found), retried)
+            retry_all(equations, parameters, lanes, volts, settled, solver)
+        volts.transpose(0, 2, 1)[~settled] = np.nan
+        if len(lanes) < len(found):
+            volts, settled = volts[row_of], settled[row_of]
+        return Sweep(volts, settled, tuple(frozenset(layout) for _, layout in found), retried)
 
     def lane(self, hypothesis: Hypothesis) -> tuple[list[Move], Layout]:
         """All moves of a hypothesis but the ties, and the islands that they leave."""
@@ -218,23 +234,27 @@ def settle_all(
 
 
 def retry_all(
-    equations: Equations, parameters: Floats, lanes: Sequence[Sequence[Move]], volts: Floats, settled: Flags
+    equations: Equations,
+    parameters: Floats,
+    lanes: Sequence[Sequence[Move]],
+    volts: Floats,
+    settled: Flags,
+    solver: Solver = numpy_solver,
 ) -> None:
     """Solve the unsettled lanes again, in place, with shunts on every net that are removed step by step."""
     where = np.argwhere(~settled)
     columns = np.stack([moved(parameters[:, s : s + 1], lanes[h])[:, 0] for h, s in where], axis=1)
-    answer, passed = _retry(equations, columns)
+    answer, passed = _retry(equations, columns, solver)
     volts[where[:, 0], :, where[:, 1]] = answer.T
     settled[where[:, 0], where[:, 1]] = passed
 
 
-def _retry(equations: Equations, parameters: Floats) -> tuple[Floats, Flags]:
+def _retry(equations: Equations, parameters: Floats, solver: Solver) -> tuple[Floats, Flags]:
     """Volts and settled of lanes solved from nothing, with shunts on every net that are removed step by step."""
     ties = [number for key, number in equations.parameter.items() if key[0] == "tie"]
     here = np.zeros((equations.lu.size + 1, parameters.shape[1]))
     for exponent in range(1, 13):
         columns = parameters.copy()
         columns[ties] += 10.0**-exponent
-        here = np.nan_to_num(numpy_lanes.settle(equations, columns, here, steps=RETRY_STEPS).volts)
-    last = numpy_lanes.settle(equations, parameters, here)
-    return last.volts, last.settled
+        here = np.nan_to_num(solver(equations, columns, here, RETRY_STEPS)[0])
+    return solver(equations, parameters, here, int(engine_number("newton_steps")))

@@ -48,7 +48,8 @@ def sampled_board(board: Board, equations: Equations, column: Floats) -> Board:
         equations: Of that board.
         column: Its sampled parameters, before any fault, shape (n_parameters,).
     """
-    ratio = np.divide(column, equations.nominal, out=np.ones_like(column), where=equations.nominal != 0.0)
+    known = (equations.nominal != 0.0) & np.isfinite(equations.nominal)
+    ratio = np.divide(column, equations.nominal, out=np.ones_like(column), where=known)
     elements = {name: _sampled(element, equations, ratio, column) for name, element in board.elements.items()}
     return replace(board, elements=elements)
 
