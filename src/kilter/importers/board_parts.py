@@ -78,6 +78,7 @@ def _new(draft: Draft, ref: str, entry: Table) -> Part:
 
 def _described(part: Part, entry: Table) -> Part:
     entry.take("draws")
+    part = replace(part, drifts=_drifts(part, entry))
     return replace(
         part,
         number=_values(part, entry),
@@ -97,6 +98,18 @@ def _values(part: Part, entry: Table) -> float | None:
     number = entry.quantity("value", text, "")
     modes_of(replace(part, number=number))
     return number
+
+
+def _drifts(part: Part, entry: Table) -> tuple[float, ...]:
+    """The sizes of drift that the writer expects of a part."""
+    value = entry.take("drifts")
+    if value is None:
+        return part.drifts
+    if not isinstance(value, list):
+        raise entry.bad("drifts", value, "a list of factors on the part's value", 'Write drifts = [0.82, "118 %"].')
+    factors = tuple(entry.quantity("drifts", one, "") for one in value)
+    modes_of(replace(part, drifts=factors))
+    return factors
 
 
 def position_of(entry: Table) -> tuple[float, float] | None:

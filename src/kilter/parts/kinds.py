@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from importlib.resources import files
+from math import inf, log
 
 from kilter.measure.errors import BadInput, OutOfRange
 from kilter.records.part import Part
@@ -55,6 +56,12 @@ class Mode:
     block: str = ""
     heat: str = ""
     signs: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def drift(self) -> float | None:
+        """The factor on the part's value where that is all that the mode changes in the circuit, else None."""
+        only = self.circuit[0] if len(self.circuit) == 1 else None
+        return only.amount if only is not None and (only.verb, only.number) == ("scale", "value") else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,18 +125,46 @@ def modes_of(part: Part) -> tuple[Mode, ...]:
     The failure modes of one part: those of its kind, and where the kind says so one for each pin or for each value.
 
     A part whose pins nobody has written down (a board of blocks) has one mode 'contact' instead of one for each pin.
+    A part that names the sizes of its drift has one mode for each of them in place of the kind's typical ones.
 
     Raises:
-        BadInput: No such kind, or a number of values that a part of this kind cannot have.
+        BadInput: No such kind, or a number of values or a drift that a part of this kind cannot have.
 
     >>> from kilter.records.part import Part
     >>> [mode.key for mode in modes_of(Part("R1", "resistor", {"1": "a", "2": "b"}))][:2]
     ['open', 'high']
     >>> [mode.key for mode in modes_of(Part("M1", "function_unit", {}, number=2))]
     ['gives 0', 'gives 1']
+    >>> [mode.key for mode in modes_of(Part("R1", "resistor", {}, drifts=(0.82, 1.18)))]
+    ['open', 'short', 'value x0.82', 'value x1.18']
     """
     kind = part_kind(part.kind, doing=f"Cannot list the failure modes of {part.ref}")
-    return kind.modes + _each_pin_open(kind, part) + _each_value(kind, part)
+    own = _each_drift(kind, part) if part.drifts else kind.modes
+    return own + _each_pin_open(kind, part) + _each_value(kind, part)
+
+
+def _each_drift(kind: PartKind, part: Part) -> tuple[Mode, ...]:
+    """The kind's modes with its drifts split evenly over the sizes named; each looks like the nearest of the kind."""
+    typical = [mode for mode in kind.modes if mode.drift is not None]
+    if not typical or not all(0.0 < factor < inf and factor != 1.0 for factor in part.drifts):
+        able = ", ".join(key for key, one in part_kinds().items() if any(mode.drift for mode in one.modes))
+        raise OutOfRange(
+            f"Cannot list the failure modes of {part.ref}",
+            f"drifts to {', '.join(f'{factor:g}' for factor in part.drifts)} of the value of a {kind.words}",
+            f"factors above 0 other than 1, for the kinds {able}",
+            "Correct the drifts of the part or leave them out.",
+        )
+    odds = sum(mode.odds for mode in typical) / len(part.drifts)
+    rest = tuple(mode for mode in kind.modes if mode.drift is None)
+    return rest + tuple(_drifted(typical, factor, odds) for factor in part.drifts)
+
+
+def _drifted(typical: list[Mode], factor: float, odds: float) -> Mode:
+    nearest = min(typical, key=lambda mode: abs(log((mode.drift or 1.0) / factor)))
+    change = Change("scale", number="value", amount=factor)
+    return replace(
+        nearest, key=f"value x{factor:g}", words=f"drifted to {factor:g} of its value", odds=odds, circuit=(change,)
+    )
 
 
 def _each_pin_open(kind: PartKind, part: Part) -> tuple[Mode, ...]:

@@ -22,6 +22,7 @@ class Part:
         socketed: A hand can pull it without heat.
         original: Still the part that left the factory.
         notes: Free words for people; 'guessed' kinds say so here.
+        drifts: Factors on its value to which such a part may have drifted; empty where the sizes of its kind will do.
     """
 
     ref: str
@@ -34,3 +35,4 @@ class Part:
     socketed: bool = False
     original: bool = True
     notes: tuple[str, ...] = ()
+    drifts: tuple[float, ...] = ()
