@@ -41,6 +41,10 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(chosen: argparse.Namespace) -> int:
     """Diagnoses and prints."""
+    if chosen.plot:
+        from kilter.wiring.plots import draw, require_plotting
+
+        require_plotting()
     board = load_board(chosen.board)
     readings = load_readings(chosen.readings, board)
     at_hand = instruments_named(chosen.instruments)
@@ -50,8 +54,6 @@ def run(chosen: argparse.Namespace) -> int:
         withheld = powered_tests_withheld(diagnosis, power_checks=chosen.power_checks_passed)
         print(as_json(answer(diagnosis)) if chosen.json else diagnosis_text(diagnosis, withheld=withheld))
         if chosen.plot:
-            from kilter.wiring.plots import draw
-
             for path in draw(weigher, diagnosis, chosen.plot):
                 print(f"Drawn: {path}", file=sys.stderr)
     return report_unanswered(unanswered(diagnosis))

@@ -51,6 +51,9 @@ def run(chosen: argparse.Namespace) -> int:
 
 
 def _print(found: tuple[Predicted, ...], faults: str) -> None:
+    if not found:
+        print("No reading to show.")
+        return
     for state in dict.fromkeys(one.test.state for one in found):
         print(heading(f"state '{state}'"))
         rows = [("", "point", "quantity", "healthy", faults or "healthy")]

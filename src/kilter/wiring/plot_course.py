@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 
 from kilter.services.course import Course
-from kilter.services.wording import asked, said_shortly
+from kilter.services.wording import asked, percent, said_shortly
 from kilter.simulate.prediction import Floats
 
 COLOURS = ("#D55E00", "#0072B2", "#009E73", "#CC79A7", "#E69F00", "#56B4E9")
@@ -17,24 +18,22 @@ STYLES: tuple[Any, ...] = ("-", (0, (6, 2)), (0, (2, 1.2)), (0, (6, 2, 1.5, 2)),
 GREY, INK = "#777777", "#111111"
 WORTH = 0.05
 """Parts that never get above this are not drawn."""
-GAP, CLOSE = 0.055, 2.5
-"""Names closer than this are moved apart: as a share of the height, and in readings."""
-
 Line = tuple[str, Floats, str, Any]
 """Name, probabilities, colour and line style."""
 
 
 def course_figure(course: Course, title: str) -> Figure:
-    """The picture: one line a part, labelled where it matters most; renewals are marked."""
-    width = max(7.5, 0.42 * len(course.readings) + 2.0)
+    """The picture: one line a part, named at the right; renewals are marked."""
+    width = max(8.0, 0.42 * len(course.readings) + 2.0)
     figure = Figure(figsize=(width, 4.8), facecolor="white", layout="constrained")
     axes = figure.add_subplot()
     lines = _lines(course)
-    for _, shares, colour, style in lines:
-        width = 1.4 if colour in (GREY, INK) else 2.0
-        axes.plot(range(len(shares)), shares, color=colour, linestyle=style, linewidth=width, clip_on=False)
+    for name, shares, colour, style in lines:
+        thick = 1.4 if colour in (GREY, INK) else 2.0
+        steps = range(len(shares))
+        axes.plot(steps, shares, color=colour, linestyle=style, linewidth=thick, clip_on=False, label=name)
     _axes(axes, course, title)
-    _name_lines(axes, lines)
+    _name_lines(axes)
     for before, part in course.renewals:
         axes.axvline(before + 0.5, color=INK, linewidth=0.8, linestyle=(0, (1, 2)))
         axes.text(before + 0.5, 1.02, f"{part} renewed", ha="center", va="bottom", fontsize=8, color=INK)
@@ -53,21 +52,16 @@ def _lines(course: Course) -> list[Line]:
     return lines
 
 
-def _name_lines(axes: Axes, lines: Sequence[Line]) -> None:
-    """Each name beside its line: at the right end where the line ends high, else above its peak; none on another."""
-    taken: list[tuple[float, float]] = []
-    for name, shares, colour, _ in sorted(lines, key=lambda line: -float(line[1].max())):
-        ends_high = float(shares[-1]) >= WORTH
-        x = len(shares) - 1 if ends_high else int(shares.argmax())
-        y = float(shares[x])
-        while any(abs(x - other) < CLOSE and abs(y - height) < GAP for other, height in taken):
-            y += GAP
-        taken.append((x, y))
-        side = (
-            {"ha": "left", "xytext": (6, 0)} if ends_high else {"ha": "left" if x == 0 else "center", "xytext": (2, 8)}
-        )
-        axes.annotate(name, (x, y), textcoords="offset points", color=colour, fontsize=9, va="center",
-                      annotation_clip=False, **side)  # fmt: skip
+def _name_lines(axes: Axes) -> None:
+    """Names at the right, the likeliest in the end on top."""
+    handles, names = axes.get_legend_handles_labels()
+    ends = [float(np.asarray(handle.get_ydata())[-1]) for handle in handles if isinstance(handle, Line2D)]
+    order = sorted(range(len(ends)), key=lambda place: -ends[place])
+    axes.legend(
+        [handles[place] for place in order], [f"{names[place]}  {percent(ends[place])}" for place in order],
+        loc="upper left", bbox_to_anchor=(1.01, 1.03), frameon=False, handlelength=3.2, title="in the end",
+        alignment="left",
+    )  # fmt: skip
 
 
 def _axes(axes: Axes, course: Course, title: str) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch, Rectangle
 
@@ -22,9 +23,9 @@ ROW = 0.34
 PAD = 0.08
 LEAST = 0.012
 """Narrowest band drawn, as a share of the strip; a sharper one would vanish."""
-STRIP = (0.19, 0.53)
+STRIP = (0.17, 0.51)
 """Left and right end of the strips, as shares of the width."""
-COLUMNS = {"read": 0.555, "healthy": 0.70, "leading": 0.85}
+COLUMNS = {"read": 0.53, "healthy": 0.72, "leading": 0.86}
 
 
 def readings_figure(rows: Sequence[Compared], faults: str, title: str) -> Figure:
@@ -76,7 +77,7 @@ def _write(axes: Axes, x: float, y: float, words: str, color: str = "#555555", s
 def _row(axes: Axes, y: int, row: Compared) -> None:
     reading = row.reading
     _write(axes, 0.015, y, asked(reading), INK, 9)
-    _write(axes, COLUMNS["read"], y, said(reading), INK, 9)
+    _write(axes, COLUMNS["read"], y, said(reading), INK, 8.5)
     _write(axes, COLUMNS["healthy"], y, _side_words(row, row.healthy), HEALTHY, 8)
     _write(axes, COLUMNS["leading"], y, _side_words(row, row.leading), "#A84800", 8)
     axes.plot(STRIP, (y, y), color=FAINT, linewidth=0.8, zorder=0)
@@ -90,8 +91,6 @@ def _side_words(row: Compared, side: Side) -> str:
     if not side.known:
         return "anything"
     if side.words:
-        import numpy as np
-
         return likely_words(tuple(side.words), np.array(list(side.words.values())))
     return band_words(row.reading.quantity, side.mean, side.spread).replace(" to ", " – ")
 

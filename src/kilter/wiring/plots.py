@@ -35,7 +35,7 @@ def draw(weigher: Diagnoser, diagnosis: Diagnosis, folder: Path) -> tuple[Path, 
 
     if not diagnosis.visit.readings:
         raise BadInput("Cannot draw the diagnosis", "no reading", "one reading or more", "Add readings first.")
-    faults = " and ".join(f"{part} {mode}" for part, mode in sorted(leading(diagnosis)))
+    faults = ", ".join(f"{part} {mode}" for part, mode in sorted(leading(diagnosis)))
     title = diagnosis.visit.board.name
     figures = {
         "readings": readings_figure(compare(weigher, diagnosis), faults or "nothing wrong", title),
