@@ -127,8 +127,8 @@ def test_voltages_in_names(name: str, volts: float | None) -> None:
     ("SN74LS138N", "logic"), ("74HC193", "counter"), ("CD4040BE", "counter"), ("4116-20", "memory"), ("2114", "memory"),
     ("HM6264LP", "memory"), ("27C256", "rom"), ("2716", "rom"), ("AT28C64B", "rom"), ("Z80A", "processor"),
     ("MC68000P8", "processor"), ("6502", "processor"), ("W65C02S", "processor"), ("TL074CN", "opamp"),
-    ("NE5532", "opamp"), ("LM7805", "regulator"), ("LM317T", "regulator"), ("GAL16V8", "logic"), ("MAX232", None),
-    ("NE555", None), ("8255", None),
+    ("NE5532", "opamp"), ("LM7805", "regulator"), ("LM317T", "regulator"), ("GAL16V8", "logic"), ("'HC161", "counter"),
+    ("MAX232", None), ("NE555", None), ("8255", None),
 ])  # fmt: skip
 def test_kinds_by_type(word: str, kind: str | None) -> None:
     """Types as their data sheets name them, from memory."""
@@ -138,6 +138,7 @@ def test_kinds_by_type(word: str, kind: str | None) -> None:
 def test_kinds_by_words_and_functions() -> None:
     assert kind_of_words("X3", "Connector:Conn_01x08") == "connector"
     assert kind_of_words("C4", "Capacitor_THT:CP_Radial_D5.0mm") == "electrolytic"
+    assert kind_of_words("W3", "Jumper") == "connector"
     assert function_number("SN74HCT92N") == "7492"
 
 

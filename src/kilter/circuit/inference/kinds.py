@@ -7,6 +7,8 @@ from functools import cache
 
 from kilter.measure.tables import table
 
+ANY = "*"
+"""Stands in the data for every reference."""
 LONGEST = 40
 """Letters of a type that are looked at."""
 
@@ -18,7 +20,7 @@ def kind_of_type(words: str) -> str | None:
     >>> [kind_of_type(word) for word in ("74LS00", "HM6116P-3", "LM7805", "Z80A-CPU", "74HCT4040", "MCP23017")]
     ['logic', 'memory', 'regulator', 'processor', 'counter', None]
     """
-    first = re.split(r"[\s,;(]", words.strip().upper(), maxsplit=1)[0].split(":")[-1]
+    first = _first_word(words)
     spellings = [re.sub(r"[^A-Z0-9]", "", one)[:LONGEST] for one in (first, first.split("-")[0])]
     for kind, pattern in _patterns():
         if any(plain and pattern.fullmatch(plain) for plain in spellings):
@@ -37,7 +39,7 @@ def kind_of_words(ref: str, words: str) -> str | None:
     letters = match[0].upper() if match else ""
     upper = words.upper()
     for row in table("board_inference")["prefixes"]:
-        if letters in row["letters"] and any(word in upper for word in row["words"]):
+        if (letters in row["letters"] or ANY in row["letters"]) and any(word in upper for word in row["words"]):
             return str(row["kind"])
     return None
 
@@ -49,12 +51,18 @@ def function_number(words: str) -> str:
     >>> function_number("SN74LS138N"), function_number("CD4049UBE"), function_number("2114")
     ('74138', '4049', '')
     """
-    plain = re.sub(r"[^A-Z0-9]", "", words.strip().upper().split(" ")[0].split(":")[-1])
+    plain = re.sub(r"[^A-Z0-9]", "", _first_word(words))
     match = re.fullmatch(r"[A-Z]{0,3}(?:74|54)[A-Z]{0,4}(\d{2,5})(?:[A-Z].*)?", plain)
     if match:
         return "74" + match[1]
     match = re.fullmatch(r"(?:CD|HEF|HCF|MC1|TC)(4[05]\d{2})(?:U?B?)(?:[A-Z].*)?", plain)
     return match[1] if match else ""
+
+
+def _first_word(words: str) -> str:
+    """The first word without its library; an apostrophe stands for the family's digits, as in 'HC161."""
+    first = re.split(r"[\s,;(]", words.strip().upper(), maxsplit=1)[0].split(":")[-1]
+    return "74" + first[1:] if first.startswith("'") else first
 
 
 @cache

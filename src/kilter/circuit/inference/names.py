@@ -43,6 +43,16 @@ def voltage_of(net: str) -> float | None:
     return float(f"{match['sign']}{match['whole']}.{decimals or 0}")
 
 
+def voltage_inside(net: str) -> float | None:
+    """
+    The voltage that a name tells behind a word of its own, which only counts where the net is built as a supply. [V]
+
+    >>> voltage_inside("SYS_5V"), voltage_inside("VCC_3V3"), voltage_inside("CLOCK")
+    (5.0, 3.3, None)
+    """
+    return voltage_of(short_name(net).partition("_")[2])
+
+
 def is_unnumbered_supply(net: str) -> bool:
     """Whether a name is a supply's but does not tell its voltage, such as VCC."""
     return short_name(net) in table("board_inference")["rails"]["unnumbered"]

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 from kilter.circuit.board import GROUND, Board, Rail
 from kilter.circuit.inference.inference import DOUBT, Inference
-from kilter.circuit.inference.names import is_unnumbered_supply, short_name, voltage_of
+from kilter.circuit.inference.names import is_unnumbered_supply, short_name, voltage_inside, voltage_of
 from kilter.measure.tables import table
 from kilter.records.part import Part
 
@@ -60,6 +60,7 @@ def rails_of(
     for net, built in supplies.items():
         why = "its capacitors to ground and the chips on it" if built else "its name"
         nominal = voltage_of(net)
+        nominal = voltage_inside(net) if nominal is None and built else nominal
         if nominal is None and net in made:
             ref, nominal = made[net]
             why = f"the regulator {ref}"
