@@ -132,9 +132,9 @@ def xml() -> str:
     wires = "".join(f'<wire x1="{a[0]}" y1="{a[1]}" x2="{b[0]}" y2="{b[1]}" width="0" layer="20"/>'
                     for a, b in pairwise(corners))  # fmt: skip
     signals = "".join(f'<signal name="{net}">{"".join(refs)}</signal>' for net, refs in nets.items())
-    return (f'<?xml version="1.0" encoding="utf-8"?>\n<eagle version="7.7.0"><drawing><board><plain>{wires}</plain>'
+    return (f'<?xml version="1.0" encoding="utf-8"?>\n<design version="7.7.0"><drawing><board><plain>{wires}</plain>'
             f'<libraries><library name="lib"><packages>\n{chr(10).join(packages)}</packages></library></libraries>\n'
-            f"<elements>{chr(10).join(elements)}</elements>\n<signals>{signals}</signals></board></drawing></eagle>")
+            f"<elements>{chr(10).join(elements)}</elements>\n<signals>{signals}</signals></board></drawing></design>")
 
 
 def xml_schematic() -> str:
@@ -158,10 +158,10 @@ def xml_schematic() -> str:
             if net and number not in supply:
                 nets[net].append(f'<pinref part="{part.ref}" gate="G" pin="P{number}"/>')
     drawn = "".join(f'<net name="{net}"><segment>{"".join(refs)}</segment></net>' for net, refs in nets.items())
-    return ('<?xml version="1.0" encoding="utf-8"?>\n<eagle version="7.7.0"><drawing><schematic><libraries>'
+    return ('<?xml version="1.0" encoding="utf-8"?>\n<design version="7.7.0"><drawing><schematic><libraries>'
             f'<library name="lib"><symbols>{"".join(symbols)}</symbols><devicesets>{"".join(sets)}</devicesets>'
             f'</library></libraries><parts>{"".join(tags)}</parts><sheets><sheet><nets>{drawn}</nets></sheet></sheets>'
-            "</schematic></drawing></eagle>")  # fmt: skip
+            "</schematic></drawing></design>")  # fmt: skip
 
 
 def records() -> str:

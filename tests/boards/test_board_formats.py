@@ -14,7 +14,7 @@ import pytest
 
 from kilter.importers.description import Description
 from kilter.importers.formats import describe
-from kilter.importers.load import load_board
+from kilter.importers.load import load_board, load_layout
 from kilter.measure.errors import BadInput
 
 SEXPR = [3, 4, 20171130, 20211014, 20221018, 20240108, 20241229, 20250513]
@@ -160,7 +160,19 @@ def test_bad_boards_are_refused_with_their_line(tmp_path: Path, old: str, new: s
 
 def test_other_files_are_refused(tmp_path: Path) -> None:
     for name, text in (("a.brd", "hello"), ("a.kicad_pcb", "(module x)"), ("a.brd", "<svg/>"), ("a.sch", "<a><b></a>"),
-                       ("b.brd", '<!DOCTYPE x [<!ENTITY a "b">]><eagle/>')):  # fmt: skip
+                       ("b.brd", '<!DOCTYPE x [<!ENTITY a "b">]><design/>')):  # fmt: skip
         (tmp_path / name).write_text(text)
         with pytest.raises(BadInput, match="line 1"):
             describe(tmp_path / name)
+
+
+def test_layout_of_a_board_file_and_of_its_netlist(tmp_path: Path) -> None:
+    (tmp_path / "b.kicad_pcb").write_text(layouts.sexpr(20240108))
+    (tmp_path / "b.cir").write_text("title\nR1 a 0 1k\n.end\n")
+    (tmp_path / "board.toml").write_text('kilter = 1\nboard = "b"\nnetlist = "b.kicad_pcb"\n')
+    (tmp_path / "bare.toml").write_text('kilter = 1\nboard = "b"\n')
+    whole = load_layout(tmp_path / "b.kicad_pcb")
+    assert whole is not None
+    assert whole == load_layout(tmp_path / "board.toml") == load_layout(tmp_path)
+    assert load_layout(tmp_path / "bare.toml") is None
+    assert load_layout(tmp_path / "b.cir") is None

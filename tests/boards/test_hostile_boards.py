@@ -87,8 +87,8 @@ def test_damaged_schematics(tmp_path: Path, data: st.DataObject, kind: str, whic
 
 @pytest.mark.parametrize(("name", "text"), [
     ("a.kicad_pcb", "(kicad_pcb " + "(" * (DEEPEST + 5)), ("a.kicad_pcb", '(kicad_pcb "'),
-    ("a.kicad_pcb", "(kicad_pcb))"), ("a.kicad_pcb", ""), ("a.brd", "<eagle>" * 500),
-    ("a.brd", "<eagle"), ("a.brd", "PCBNEW-BOARD\n$MODULE x\n"),
+    ("a.kicad_pcb", "(kicad_pcb))"), ("a.kicad_pcb", ""), ("a.brd", "<design>" * 500),
+    ("a.brd", "<design"), ("a.brd", "PCBNEW-BOARD\n$MODULE x\n"),
     ("a.d356", "P  UNITS CUST 9\n317GND              R1    -1    D0400PA00X+00Y+00\n999"),
     ("a.d356", "317GND              R1    -1    D0400PA00\n999\n"),
 ])  # fmt: skip

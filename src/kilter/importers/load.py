@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 from kilter.circuit.board import Board
+from kilter.circuit.layout import Layout
 from kilter.importers.board_file import read_board_file
 from kilter.importers.board_folder import read_board_folder
-from kilter.importers.formats import DESCRIPTION_ENDINGS
+from kilter.importers.formats import DESCRIPTION_ENDINGS, describe
 from kilter.importers.netlist_choice import ENDINGS, read_netlist_file
 from kilter.importers.readings_file import read_readings
+from kilter.importers.toml_tables import read_toml
 from kilter.measure.errors import BadInput
 from kilter.records.reading import Reading
 
@@ -41,6 +43,24 @@ def load_board(path: Path | str) -> Board:
 
 def _describes(file: Path) -> bool:
     return file.suffix.lower() in DESCRIPTION_ENDINGS
+
+
+def load_layout(path: Path | str) -> Layout | None:
+    """
+    Where the parts of a board are, and its outline; None where the file's format does not tell.
+
+    Args:
+        path: Of a board file with a netlist that has places, or of that file itself.
+
+    Raises:
+        BadInput: It cannot be read.
+    """
+    path = Path(path)
+    path = path / BOARD_IN_FOLDER if path.is_dir() else path
+    if path.suffix.lower() == ".toml":
+        netlist = read_toml(path, "the board file").text("netlist").strip()
+        path = path.parent / netlist if netlist else path
+    return describe(path).layout if path.suffix.lower() in DESCRIPTION_ENDINGS else None
 
 
 def load_readings(path: Path | str, board: Board) -> tuple[Reading, ...]:

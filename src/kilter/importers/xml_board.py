@@ -17,7 +17,6 @@ from kilter.importers.pads import Pads
 from kilter.importers.xml_tree import Tag, read_tree
 from kilter.measure.errors import BadInput
 
-ROOT = "eagle"
 EDGE = "20"
 """Layer of the board's edge."""
 TURN = re.compile(r"(S?)(M?)(S?)R(\d+(?:\.\d+)?)")
@@ -55,7 +54,7 @@ def drawing_of(tree: Tag, what: str, file: str) -> Tag:
     Raises:
         BadInput: It is another kind of document.
     """
-    if tree.name == ROOT and any(True for _ in tree.all("drawing", what)):
+    if any(True for _ in tree.all("drawing", what)):
         return tree.first("drawing", what)
     raise BadInput(f"Cannot read {file}", f"an XML document without a {what} at {file} line {tree.line}",
                    f"an XML {what}", "Check that this is the file that was meant.")  # fmt: skip
