@@ -26,7 +26,7 @@ from kilter.measure.errors import BadInput
 from kilter.records.reading import Reading
 from kilter.records.test import Test
 from kilter.services.evidence_of import evidence_of
-from kilter.services.open_tests import candidates, open_tests
+from kilter.services.open_tests import NOTHING_WRONG, candidates, open_tests
 from kilter.services.visit_states import Visit, follow
 from kilter.simulate.chain import Chain, usual_chain
 from kilter.simulate.prediction import Hypothesis, Prediction
@@ -81,7 +81,7 @@ class Diagnosis:
 @dataclass
 class Diagnoser:
     """
-    Weighs and asks for one board; it remembers predictions, so a visit that grows by a reading costs little.
+    Weighs and asks for one board; it remembers the circuits it solved, so a visit that grows by a reading costs less.
 
     Args:
         board: With its history.
@@ -92,6 +92,7 @@ class Diagnoser:
         limits: How far the search for fault sets goes, and how many of them the asker works on; unless given, less far
             on a board with a circuit, where every fault set is a circuit to solve.
         known_good: Parts that somebody vouches for.
+        not_working: Somebody saw that the object does not do its work, so that 'nothing wrong' is hardly an explanation.
         two_steps: Look two steps deep for the best tests.
         outside: Prior of 'not in the model'; None takes the setting. With 0 the model is believed to hold every fault.
         gross: Chance that a reading is grossly wrong, whatever its instrument and whoever doubts it; None takes what
@@ -104,10 +105,10 @@ class Diagnoser:
     power_checks: bool = False
     limits: Limits | None = None
     known_good: Sequence[str] = ()
+    not_working: bool = False
     two_steps: bool = True
     outside: float | None = None
     gross: float | None = None
-    _remembered: dict[Hashable, Remembered] = field(default_factory=dict)
     _lanes: list[int] = field(default_factory=lambda: [0, 0])
 
     def __post_init__(self) -> None:
@@ -135,7 +136,12 @@ class Diagnoser:
     def _priors(self, visit: Visit) -> Priors:
         history = visit.board.history
         return priors_of(
-            visit.board, seen=history.seen, labels=history.labels, known_good=self.known_good, outside=self.outside
+            visit.board,
+            seen=history.seen,
+            labels=history.labels,
+            known_good=self.known_good,
+            outside=self.outside,
+            not_working=self.not_working,
         )
 
     def _conclude(
@@ -143,11 +149,12 @@ class Diagnoser:
     ) -> Diagnosis:
         assert self.chain is not None
         leaders = [part for part, share in posterior.parts().items() if share >= setting("leader")]
-        tests = open_tests(visit, self.chain, at_hand=self.at_hand, parts=leaders)
         bench = self._bench(visit)
-        possible = self._believed(candidates(visit.board, self.chain, tests))
-        offered = offerable(posterior, evidence, possible, bench)
-        both = self._predict(visit, [*(one.test for one in evidence), *(one.test for one in offered)])
+        reachable = open_tests(visit, self.chain, at_hand=self.at_hand, parts=leaders)
+        tests = [test for test in reachable if bench.allows(test)]
+        both = self._predict(visit, [*(one.test for one in evidence), *tests])
+        both([*self._asked_about(posterior), NOTHING_WRONG])  # all in one go; what follows is remembered
+        offered = offerable(posterior, evidence, self._believed(candidates(visit.board, both, tests)), bench)
         expected = expect(posterior, both, evidence, offered, self.limits)
         advice = ask(posterior, expected, evidence, bench, two_steps=self.two_steps)
         groups = ties(posterior, expected)
@@ -162,6 +169,11 @@ class Diagnoser:
             fallback_lanes=self._lanes[0],
             unsettled=self._lanes[1],
         )
+
+    def _asked_about(self, posterior: Posterior) -> list[Hypothesis]:
+        assert self.limits is not None
+        rows = posterior.leading(self.limits.pruned_mass, self.limits.asker_hypotheses)
+        return [posterior.hypotheses[row] for row in rows]
 
     def _suspect(self, posterior: Posterior, predict: Predict, evidence: Sequence[Evidence], part: str) -> Suspect:
         modes = tuple((mode, share) for (ref, mode), share in posterior.modes().items() if ref == part)

@@ -6,8 +6,9 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from kilter.circuit.board import Board, State
-from kilter.diagnose.evidence import Candidate
+from kilter.circuit.board import Board
+from kilter.diagnose.evidence import Candidate, columns, key_of
+from kilter.diagnose.rows import Predict
 from kilter.measure.quantities import quantities, quantity
 from kilter.measure.scales import from_scale
 from kilter.records.test import Test
@@ -40,23 +41,14 @@ def open_tests(visit: Visit, chain: Chain, *, at_hand: Sequence[str] = (), parts
     return found
 
 
-def candidates(board: Board, chain: Chain, tests: Sequence[Test]) -> list[Candidate]:
+def candidates(board: Board, predict: Predict, tests: Sequence[Test]) -> list[Candidate]:
     """The tests with the uncertainty that their instruments have at what a healthy board would read."""
+    predictions = predict([NOTHING_WRONG])
+    where = columns(predictions)
     found = []
-    for state in {test.state: board.state(test.state) for test in tests}.values():
-        here = [test for test in tests if test.state == state.name]
-        found += [
-            candidate_of(board, test, value)
-            for test, value in zip(here, _healthy(board, chain, state, here), strict=True)
-        ]
+    for test in tests:
+        group, column = where[key_of(test)]
+        mean = float(predictions[group].mean[0, column])
+        known = quantity(test.quantity).numeric and np.isfinite(mean)
+        found.append(candidate_of(board, test, float(from_scale(test.quantity, mean)) if known else 0.0))
     return found
-
-
-def _healthy(board: Board, chain: Chain, state: State, tests: Sequence[Test]) -> list[float]:
-    """What each test would read on a healthy board, in its own unit; 0 for words."""
-    mean = chain.predict(board, state, [NOTHING_WRONG], tests).mean[0]
-    numeric = [quantity(test.quantity).numeric for test in tests]
-    return [
-        float(from_scale(test.quantity, np.array(value))) if number and np.isfinite(value) else 0.0
-        for test, value, number in zip(tests, mean, numeric, strict=True)
-    ]
