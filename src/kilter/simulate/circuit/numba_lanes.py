@@ -58,7 +58,7 @@ def settle_all(
     order = np.minimum(np.arange(padded), samples - 1)
     matrix, sources = numpy_lanes.linear_part(equations, base[:, order])
     counts, numbers, values = _changed(parameters[:, order], base[:, order], lanes)
-    filled = _filled(equations, base)
+    filled = numpy_lanes.filled_slots(equations, base)
     lean = equations.lu.without(filled)
     needs_full = _touches_empty(equations, filled, counts, numbers)
     volts = np.empty((len(lanes), equations.lu.size + 1, padded))
@@ -90,18 +90,6 @@ def _changed(
         counts.append(len(numbers))
     table = np.array(values) if values else np.empty((0, base.shape[1]))
     return np.array(counts), np.array(numbers, dtype=np.int64), table
-
-
-def _filled(equations: Equations, base: Floats) -> NDArray[np.bool_]:
-    """Slots in which the healthy lanes have anything before elimination, shape (slots + 1,)."""
-    slots, numbers, _ = equations.matrix_stamps
-    filled = np.zeros(equations.lu.slots + 1, dtype=bool)
-    used = np.asarray(base.any(axis=1))
-    filled[slots[used[numbers]]] = True
-    filled[equations.diode_slots.ravel()] = True
-    filled[equations.transistor_slots.ravel()] = True
-    filled[equations.lu.pivot_slot] = True
-    return filled
 
 
 def _touches_empty(

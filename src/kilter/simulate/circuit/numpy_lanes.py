@@ -67,6 +67,7 @@ def settle(
     lanes = parameters.shape[1]
     volts = np.broadcast_to(start, (equations.lu.size + 1, lanes)).copy()
     matrix, sources = linear_part(equations, parameters)
+    recipe = equations.lu.without(filled_slots(equations, parameters))
     alive: NDArray[np.intp] = np.arange(lanes)
     settled = np.zeros(lanes, dtype=bool)
     junctions = _junction_start(equations, volts) if junctions is None else junctions
@@ -75,7 +76,7 @@ def settle(
         here, there = matrix[:, alive], sources[:, alive]
         limited = _stamp_junctions(equations, parameters[:, alive], volts[:, alive], junctions, here, there)
         with np.errstate(all="ignore"):
-            new = solve(equations.lu, here, there)
+            new = solve(recipe, here, there)
             moved = np.abs(new - volts[:, alive]) / (engine_number("settled_v") + 1e-6 * np.abs(new))
         volts[:, alive] = new
         broken: Flags = np.asarray(~np.isfinite(new).all(axis=0))
@@ -88,6 +89,18 @@ def settle(
     with np.errstate(all="ignore"):  # a lane that ran off has no finite residual, and so does not pass
         settled &= residual_passes(equations, parameters, matrix, sources, volts)
     return Settled(volts, settled, alive, junctions)
+
+
+def filled_slots(equations: Equations, parameters: Floats) -> Flags:
+    """Slots in which any of these lanes has anything before elimination, shape (slots + 1,)."""
+    slots, numbers, _ = equations.matrix_stamps
+    used = np.asarray(parameters.any(axis=1))
+    filled = np.zeros(equations.lu.slots + 1, dtype=bool)
+    filled[slots[used[numbers]]] = True
+    filled[equations.diode_slots.ravel()] = True
+    filled[equations.transistor_slots.ravel()] = True
+    filled[equations.lu.pivot_slot] = True
+    return filled
 
 
 def linear_part(equations: Equations, parameters: Floats) -> tuple[Floats, Floats]:
@@ -242,9 +255,8 @@ def solve(lu: Factorisation, matrix: Lanes, sources: Lanes) -> Lanes:
             above = matrix[upper]
             for slot, row, targets in below:
                 factor = matrix[slot] * inverse
-                if factor.any():
-                    sources[row] -= factor * here
-                    matrix[targets] -= factor * above
+                sources[row] -= factor * here
+                matrix[targets] -= factor * above
     sources[lu.size] = 0.0
     for k in range(lu.size - 1, -1, -1):
         pivot, _, upper, columns = lu.plan[k]

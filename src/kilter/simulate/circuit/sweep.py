@@ -250,10 +250,18 @@ def retry_all(
 
 
 def _retry(equations: Equations, parameters: Floats, solver: Solver) -> tuple[Floats, Flags]:
-    """Volts and settled of lanes solved from nothing, with shunts on every net that are removed step by step."""
+    """Volts and settled of lanes solved from nothing, with shunts that are removed in few steps, else in many."""
+    volts, settled = _shunted(equations, parameters, solver, stride=3)
+    if not settled.all():
+        volts[:, ~settled], settled[~settled] = _shunted(equations, parameters[:, ~settled], solver, stride=1)
+    return volts, settled
+
+
+def _shunted(equations: Equations, parameters: Floats, solver: Solver, *, stride: int) -> tuple[Floats, Flags]:
+    """The same with a shunt on every net, each time smaller by `stride` decades."""
     ties = [number for key, number in equations.parameter.items() if key[0] == "tie"]
     here = np.zeros((equations.lu.size + 1, parameters.shape[1]))
-    for exponent in range(1, 13):
+    for exponent in range(1, 13, stride):
         columns = parameters.copy()
         columns[ties] += 10.0**-exponent
         here = np.nan_to_num(solver(equations, columns, here, RETRY_STEPS)[0])
