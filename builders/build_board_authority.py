@@ -1,10 +1,12 @@
 """
-Nets of the drawn schematics of tests/boards as an independent reader sees them.
+What independent programs make of the drawings and the board of tests/boards.
 
-Run: python builders/build_board_authority.py   (needs the package with the import name kicad_monkey; 2026.9.7 was used)
+Run: python builders/build_board_authority.py   (needs kicad_monkey, 2026.9.7 was used, and gerbonara, 1.6.3 was used)
 
-The reader is a separate implementation (MIT licence) that works out nets from S-expression schematics. Its nets go as
-they are into authorities/boards/, one file a drawing: net name to the sorted 'reference.pin' names on it.
+- The reader kicad_monkey (MIT licence) works out nets from S-expression schematics: NAME.json, net name to the sorted
+  'reference.pin' names on it.
+- The writer gerbonara (Apache licence) writes IPC-D-356 records of the board in layouts.py: records-inch.d356 and
+  records-mm.d356, with whole net names and the board's edge.
 """
 
 from __future__ import annotations
@@ -20,6 +22,9 @@ sys.path.insert(0, str(ROOT / "tests" / "boards"))
 import drawings  # noqa: E402
 import drawn  # noqa: E402
 import kicad_monkey  # noqa: E402
+import layouts  # noqa: E402
+from gerbonara import ipc356  # noqa: E402
+from gerbonara.utils import MM, Inch  # noqa: E402
 
 VERSION = 20231120
 
@@ -35,8 +40,32 @@ def nets(path: Path) -> dict[str, list[str]]:
     return found
 
 
+def records(unit: object) -> bytes:
+    """The board in layouts.py as IPC-D-356 records; y goes upwards, from the lower left corner of the outline."""
+    tests = []
+    for part in layouts.PARTS:
+        for number, offset, net in part.pads:
+            x, y = layouts.turned(part, offset)
+            net = net and layouts.LONG_NAMES.get(net, net)
+            if part.ref[0] in "RCUJT" and "*" not in part.ref:
+                test = ipc356.TestRecord(
+                    pad_type=ipc356.PadType.THROUGH_HOLE, net_name=net or None, is_connected=bool(net),
+                    ref_des=part.ref, pin_num=number, hole_dia=0.8, is_plated=True, access_layer=0, x=x,
+                    y=layouts.SIZE[1] - y, w=1.5, h=1.5, rotation=0, solder_mask=0, unit=MM,
+                )  # fmt: skip
+                test.leftover = ""  # the writer asks for it and does not set it
+                tests.append(test)
+    wide, high = layouts.SIZE
+    edge = [(0.0, 0.0), (wide, 0.0), (wide, high), (0.0, high), (0.0, 0.0)]
+    outline = ipc356.Outline(ipc356.OutlineType.BOARD_EDGE, edge, unit=MM)
+    settings = ipc356.FileSettings(unit=unit, number_format=(5, 6))
+    return ipc356.Netlist(tests, outlines=[outline]).write_to_bytes(settings)
+
+
 def main() -> None:
-    """Write one file for each drawing."""
+    """Write one file for each drawing, and the records in both units."""
+    for name, unit in (("inch", Inch), ("mm", MM)):
+        (ROOT / "authorities" / "boards" / f"records-{name}.d356").write_bytes(records(unit))
     for name in ("turned", "powered", "crossed", "sheets"):
         made = getattr(drawings, name)()
         sheets, uses = made if isinstance(made, tuple) else (made, None)

@@ -43,6 +43,8 @@ PARTS = (
     Fitted("G***", "LOGO", (25, 38), 0, "Logo", ()),
 )  # fmt: skip
 NETS = ("", "GND", "VCC", "/~{RESET}", "OUT")
+LONG_NAMES = {"OUT": "OUTPUT_OF_THE_INVERTER"}
+"""Names that are too long for a column of IPC-D-356, for the records of another writer."""
 CONNECTED = {
     "GND": {"C1.2", "U1.7", "J1.GND"}, "VCC": {"R1.1", "C1.1", "U1.14", "J1.1"}, "/~{RESET}": {"R1.2", "U1.1"},
     "OUT": {"U1.2", "J1.3", "TP1.1"},

@@ -17,6 +17,7 @@ from kilter.importers.formats import describe
 from kilter.importers.load import load_board, load_layout
 from kilter.measure.errors import BadInput
 
+AUTHORITIES = Path(__file__).resolve().parents[2] / "authorities" / "boards"
 SEXPR = [3, 4, 20171130, 20211014, 20221018, 20240108, 20241229, 20250513]
 TEXTS = {f"sexpr-{version}": (".kicad_pcb", layouts.sexpr(version)) for version in SEXPR} | {
     "legacy-mm": (".brd", layouts.legacy(millimetres=True)),
@@ -176,3 +177,32 @@ def test_layout_of_a_board_file_and_of_its_netlist(tmp_path: Path) -> None:
     assert whole == load_layout(tmp_path / "board.toml") == load_layout(tmp_path)
     assert load_layout(tmp_path / "bare.toml") is None
     assert load_layout(tmp_path / "b.cir") is None
+
+
+@pytest.mark.parametrize("unit", ["inch", "mm"])
+def test_records_of_another_writer(unit: str) -> None:
+    """authorities/boards/: IPC-D-356 by the writer gerbonara, see builders/build_board_authority.py."""
+    read = describe(AUTHORITIES / f"records-{unit}.d356")
+    wanted = {layouts.LONG_NAMES.get(net, net): pins for net, pins in layouts.CONNECTED.items()}
+    assert {net: {f"{ref}.{pin}" for ref, pin in pins} for net, pins in read.nets().items()} == wanted
+    assert read.layout is not None
+    assert read.layout.size == pytest.approx(layouts.SIZE, abs=POSITION_MM)
+    assert [len(line) for line in read.layout.outline] == [5]
+    spot = read.layout.places["R1"].pads["2"]
+    assert spot == pytest.approx(layouts.turned(layouts.PARTS[0], (10, 0)), abs=POSITION_MM)
+
+
+def test_parts_that_are_not_fitted_are_left_out_and_said(tmp_path: Path) -> None:
+    text = layouts.sexpr(20240108).replace('(footprint "lib:C_Disc"', '(footprint "lib:C_Disc" (attr through_hole dnp)')
+    (tmp_path / "b.kicad_pcb").write_text(text)
+    read = describe(tmp_path / "b.kicad_pcb")
+    assert "C1" not in read.parts
+    assert any("C1 is marked as not fitted" in warning for warning in read.warnings)
+
+
+def test_signs_that_are_written_as_words(tmp_path: Path) -> None:
+    """From memory: newer files write a slash inside a net's name as a word in braces; names that meet stay apart."""
+    text = layouts.sexpr(20240108).replace('"OUT"', '"A{slash}B"').replace('"VCC"', '"A/B"')
+    (tmp_path / "b.kicad_pcb").write_text(text)
+    nets = load_board(tmp_path / "b.kicad_pcb").nets()
+    assert len({net for net in nets if net.startswith("A/B")}) == 2

@@ -184,3 +184,12 @@ def test_a_group_that_holds_itself_many_times_is_given_up() -> None:
     assert bus_members("{A}", {"A": ["X{A}"] * 1000}) == ()
     assert bus_members("D[0..999999]") == ()
     assert bus_members("{}") == ()
+
+
+@pytest.mark.parametrize("mark", ["(dnp yes)", "(on_board no)"])
+def test_symbols_that_are_not_on_the_board(tmp_path: Path, mark: str) -> None:
+    path = drawn.write_sexpr(tmp_path, drawings.powered(), 20231120)
+    path.write_text(path.read_text().replace('(property "Reference" "R2"', f'{mark} (property "Reference" "R2"'))
+    read = describe(path)
+    assert "R2" not in read.parts
+    assert any("R2 is marked as not fitted" in warning for warning in read.warnings)

@@ -1,5 +1,5 @@
 """
-IPC-D-356 test records: which pin is on which net, and where its pad is; no values and no outline.
+IPC-D-356 test records: which pin is on which net, where its pad is, and sometimes the board's edge; no values.
 
 Fields stand in fixed columns (after IPC-D-356A, read second-hand: from writers of the format, not from the standard).
 A net name has at most 14 characters and a reference at most 6, so long names come clipped; headers of the form
@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from kilter.circuit.layout import Place, Spot
 from kilter.importers.description import DescribedPart, Description, PartList
-from kilter.importers.outlines import middle_of, placed
+from kilter.importers.outlines import Line, middle_of, placed
 from kilter.importers.pads import Pads
 from kilter.importers.text_lines import TextLines
 
@@ -23,6 +23,9 @@ NO_NET = ("N/C", "")
 VIA = "VIA"
 NET, REF, PIN = slice(3, 17), slice(20, 26), slice(27, 31)
 """Columns of a record."""
+EDGE, EDGE_ON = "389BOARD_EDGE", "089"
+"""A record of the board's edge, and one that goes on with it."""
+CORNER = re.compile(r"(?:X([+-]?\d{1,7}))?(?:Y([+-]?\d{1,7}))?")
 CLIPPED = 14
 POSITION = re.compile(r"X([+-]?\d{1,7})Y([+-]?\d{1,7})")
 TURN = re.compile(r"R(\d{3})")
@@ -57,11 +60,14 @@ def describe_ipc356(text: str, file: str) -> Description:
     long_names: dict[str, str] = {}
     found: dict[str, _Pins] = {}
     unit = UNITS["CUST"]
+    edge: list[Line] = []
     for line in lines:
         if line.startswith("P "):
             unit = _header(line, unit, long_names, lines)
         elif line[:3] in PIN_RECORDS:
             _record(line, unit, long_names, found, lines)
+        elif line.startswith(EDGE) or (line.startswith(EDGE_ON) and edge):
+            _edge(line, unit, edge)
         elif line.startswith("999"):
             break
     _report(found, parts)
@@ -70,7 +76,7 @@ def describe_ipc356(text: str, file: str) -> Description:
     whole = parts.finished()
     places = {ref: Place(middle_of(one.spots.values(), (0.0, 0.0)), one.turn, pads=one.spots)
               for ref, one in found.items() if ref in whole and one.spots}  # fmt: skip
-    layout = placed((), places, upwards=True)
+    layout = placed(edge, places, upwards=True)
     return Description(file, "IPC-D-356 test records", parts=whole, layout=layout, warnings=tuple(parts.warnings),
                        has_values=False)  # fmt: skip
 
@@ -99,6 +105,22 @@ def _record(line: str, unit: float, long_names: dict[str, str], found: dict[str,
     pins.spots[pin] = (unit * int(position[1]), unit * int(position[2]))
     turn = TURN.search(line, position.end())
     pins.turn = float(turn[1]) if turn else 0.0
+
+
+def _edge(line: str, unit: float, edge: list[Line]) -> None:
+    """Corners of the board's edge; one that leaves x or y out keeps it, a star begins another line."""
+    if line.startswith(EDGE):
+        edge.append(())
+    for number, chain in enumerate(line[len(EDGE) if line.startswith(EDGE) else len(EDGE_ON) :].split("*")):
+        if number:
+            edge.append(())
+        for word in chain.split():
+            match = CORNER.fullmatch(word)
+            if match is None or not word:
+                continue
+            before = edge[-1][-1] if edge[-1] else (0.0, 0.0)
+            corner = tuple(unit * int(one) if one else old for one, old in zip(match.groups(), before, strict=True))
+            edge[-1] = (*edge[-1], (corner[0], corner[1]))
 
 
 def _report(found: dict[str, _Pins], parts: PartList) -> None:

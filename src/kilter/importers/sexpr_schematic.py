@@ -120,7 +120,8 @@ class _Reader:
             use.word("reference") or fields.get("Reference", ""), use.word("value") or fields.get("Value", ""),
             place_of(at), Turn.of(int(quarter), "".join(map(str, form.form("mirror")[1:]))), unit, style,
             tuple(filter(None, (name, fields.get("Footprint", "")))), form.source.file, form.line,
-            not version.isdecimal() or int(version) >= POWER_BY_VALUE, form.word("dnp") != "yes",
+            not version.isdecimal() or int(version) >= POWER_BY_VALUE,
+            form.word("dnp") != "yes" and form.word("on_board") != "no",
         )  # fmt: skip
 
     def _use(self, form: Form, sheet: Sheet) -> Form:
