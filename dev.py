@@ -44,8 +44,10 @@ def prepare(extras: str) -> None:
     """Makes or completes .venv; an environment that already fits is left alone."""
     wanted = [(ROOT / name).read_bytes() for name in ("pyproject.toml", "constraints.txt")]
     stamp, fits = HOME / "kilter-stamp", hashlib.sha256(b"".join(wanted)).hexdigest()
-    had = stamp.read_text().split() if stamp.exists() else []
-    if had[:1] == [fits] and set(extras.split(",")) <= set(had[1:]) and PYTHON.exists():
+    where, had, *parts = stamp.read_text().splitlines() if stamp.exists() else ("", "")
+    if where != str(HOME) and stamp.exists():
+        shutil.rmtree(HOME)  # the clone was moved, and its programs still point to where it was
+    elif had == fits and set(extras.split(",")) <= set(parts) and PYTHON.exists():
         return
     print("Preparing .venv; the first time takes half a minute or more.", flush=True)
     what = ["-c", str(ROOT / "constraints.txt"), "-e", f"{ROOT}[{extras}]"]
@@ -56,7 +58,7 @@ def prepare(extras: str) -> None:
     else:
         make_plain()
         call(str(PYTHON), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", *what)
-    stamp.write_text(" ".join([fits, *extras.split(",")]))
+    stamp.write_text("\n".join([str(HOME), fits, *extras.split(",")]))
 
 
 def make_plain() -> None:
