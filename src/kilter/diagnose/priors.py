@@ -10,7 +10,7 @@ so they are evidence like any reading and are normalised with the readings.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, inf, log, log1p
 from typing import TYPE_CHECKING
 
@@ -33,13 +33,15 @@ class Priors:
 
     Args:
         log_odds: Log of p_mode / (1 - p_part), with what was seen and said already multiplied in.
-        log_healthy: Log prior that no part is faulty.
+        log_healthy: Log prior that no part is faulty, before it is counted in that the object does not work.
         log_outside: Log prior of 'not in the model'; the other priors leave room for it.
+        log_nothing: Log factor on 'nothing wrong' alone, from a symptom that speaks against it.
     """
 
     log_odds: Mapping[Fault, float]
     log_healthy: float
     log_outside: float
+    log_nothing: float = 0.0
 
     def of(self, hypotheses: Sequence[Hypothesis]) -> Floats:
         """Log priors; minus infinity where one part is given two modes at once."""
@@ -48,7 +50,8 @@ class Priors:
     def _one(self, hypothesis: Hypothesis) -> float:
         if len({part for part, _ in hypothesis}) < len(hypothesis):
             return -inf
-        return self.log_healthy + sum(sorted(self.log_odds[fault] for fault in hypothesis))
+        factor = 0.0 if hypothesis else self.log_nothing
+        return self.log_healthy + factor + sum(sorted(self.log_odds[fault] for fault in hypothesis))
 
     def faults(self) -> tuple[Fault, ...]:
         """All faults, likeliest first; equals by name."""
@@ -70,6 +73,7 @@ class Priors:
         sizes = np.ones(1)
         for group in self.modes().values():
             sizes = np.convolve(sizes, [1.0, sum(exp(self.log_odds[fault]) for fault in group)])
+        sizes[0] *= exp(self.log_nothing)
         mass = np.zeros(most + 2)
         mass[: min(most + 1, len(sizes))] = sizes[: most + 1]
         mass[-1] = sizes[most + 1 :].sum()
@@ -92,6 +96,7 @@ def priors_of(
     labels: Iterable[Label] = (),
     known_good: Iterable[str] = (),
     outside: float | None = None,
+    not_working: bool = False,
 ) -> Priors:
     """
     Priors of every fault of every part of the board.
@@ -102,6 +107,7 @@ def priors_of(
         labels: What an old label or an earlier repairer said, with a reliability from 0 (no effect) to 1.
         known_good: Parts that somebody vouches for.
         outside: Prior of 'not in the model'; None takes the setting.
+        not_working: Somebody saw that the object does not do its work.
     """
     modes = {(ref, mode.key): mode for ref, part in board.parts.items() for mode in modes_of(part)}
     shares = {fault: mode.odds for fault, mode in modes.items()}
@@ -115,7 +121,30 @@ def priors_of(
     for part in known_good:
         for fault in _faults(modes, part):
             factors[fault] += log(setting("known_good"))
-    return priors(shares, log_factors=factors, outside=outside)
+    found = priors(shares, log_factors=factors, outside=outside)
+    return with_symptom(found, setting("fails_when_healthy")) if not_working else found
+
+
+def with_symptom(before: Priors, chance: float) -> Priors:
+    """
+    The priors once the object was seen not to work; 'not in the model' keeps its share.
+
+    Args:
+        before: Without that knowledge.
+        chance: That it fails although none of the parts is faulty.
+
+    >>> one = with_symptom(priors({("R1", "open"): 0.1}, outside=0.0), 0.0)
+    >>> [round(float(np.exp(p)), 3) for p in one.of([frozenset(), frozenset({("R1", "open")})])]
+    [0.0, 1.0]
+    """
+    factor = max(chance, np.finfo(float).tiny)
+    log_inside = float(np.logaddexp.reduce(before.log_mass(0)))
+    nothing = exp(before.log_healthy - log_inside)
+    return replace(
+        before,
+        log_healthy=before.log_healthy - log1p(-nothing * (1.0 - factor)),
+        log_nothing=before.log_nothing + log(factor),
+    )
 
 
 def priors(

@@ -59,7 +59,8 @@ class Decision:
         action: 'test', 'act' or 'leave'.
         parts: The parts to act on, for 'act'.
         advice: The test to do, for 'test'.
-        losses: Expected loss of the best choice of each kind; a kind that is not open is absent. [min]
+        losses: Expected loss of the best choice of each kind; a kind that is not open is absent. An act that would not
+            earn its own cost may be named here but is never the action. [min]
         fixed: Probability that acting on `best_parts` removes every fault.
         best_parts: The parts that acting now would replace, whatever was decided.
         words: The decision in one sentence.
@@ -103,12 +104,14 @@ def decide(
     """
     lost = setting("static_loss") if static_loss is None else static_loss
     acts = _Acts(posterior, expected, repairs, ties, lost, advice[0] if advice else None)
-    now = acts.losses(expected.weights)
-    best = int(np.argmin(now[1:])) + 1 if len(now) > 1 else 0
+    now, worth = acts.losses(expected.weights), acts.worthwhile(expected.weights)
+    earns = bool(np.isfinite(worth[1:]).any())
+    best = int(np.argmin(worth[1:] if earns else now[1:])) + 1 if len(now) > 1 else 0
     losses = {"leave": float(now[0])} | ({"act": float(now[best])} if best else {})
     if advice:
         losses["test"] = _asking(acts, expected, advice[0])
-    action = min(losses, key=lambda kind: (losses[kind], ("leave", "test", "act").index(kind)))
+    choices = [kind for kind in ("leave", "test", "act") if kind in losses and (kind != "act" or earns)]
+    action = min(choices, key=losses.__getitem__)
     parts = acts.sets[best]
     return Decision(
         action=action,
@@ -145,12 +148,27 @@ class _Acts:
         self.own = np.minimum(self.left[0], lost)
 
     def losses(self, weights: Floats) -> Floats:
-        """Expected loss of each choice. [min]"""
-        again = setting("recheck") + self.to_remove(doubt(weights))
-        going_on = np.minimum(self.left + again, self.lost) * (1.0 - self.fixes)
-        losses = self.costs + going_on @ weights
+        """Expected loss of each choice, whether it is worth making or not. [min]"""
+        losses = self.costs + self._going_on(weights)
         losses[0] = self.lost * (1.0 - self.fixes[0] @ weights)
         return np.asarray(losses)
+
+    def worthwhile(self, weights: Floats) -> Floats:
+        """
+        The same, infinite for a repair that does not earn its own cost. [min]
+
+        What follows a repair that did not help is the same going on that follows no repair at all; without that
+        comparison, replacing some cheap innocent part would look like a cheap way to go on.
+        """
+        going_on = self._going_on(weights)
+        earned = self.costs + going_on < going_on[0]
+        earned[0] = True
+        return np.where(earned, self.losses(weights), np.inf)
+
+    def _going_on(self, weights: Floats) -> Floats:
+        """Expected loss after each choice, where it did not remove every fault. [min]"""
+        again = setting("recheck") + self.to_remove(doubt(weights))
+        return np.asarray((np.minimum(self.left + again, self.lost) * (1.0 - self.fixes)) @ weights)
 
     def to_remove(self, bits: float) -> float:
         """Cost of the tests that would remove this much doubt. [min]"""
@@ -184,7 +202,7 @@ def _asking(acts: _Acts, expected: Expected, advice: Advice) -> float:
     for share in outcome_shares(expected, test, OUTCOMES).T:
         chance = float(expected.weights @ share)
         if chance > 0:
-            after += chance * float(acts.losses(expected.weights * share / chance).min())
+            after += chance * float(acts.worthwhile(expected.weights * share / chance).min())
     to_the_end = max(advice.cost, acts.to_remove(doubt(expected.weights))) + float(expected.weights @ acts.own)
     return min(advice.cost + after, to_the_end)
 

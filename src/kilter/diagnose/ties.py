@@ -1,9 +1,11 @@
 """
 Ties: suspects that no remaining test can tell apart.
 
-Two suspects are compared over the hypotheses that hold one of them and not the other. If in every remaining test
-their predicted readings overlap by at least the setting, they are tied; ties chain into groups. Each test is judged
-by itself, so suspects that only many weak tests together could part are still called a tie.
+Two suspects are compared over the hypotheses that hold one of them and not the other, those left out in which one
+fault fewer explains the readings as well. A part that has most of its probability in those that are left out only
+comes along, and is no alternative to what explains the readings. If in every remaining test their predicted readings
+overlap by at least the setting, they are tied; ties chain into groups. Each test is judged by itself, so suspects that
+only many weak tests together could part are still called a tie.
 """
 
 from __future__ import annotations
@@ -18,7 +20,7 @@ from kilter.diagnose.expect import Expected
 from kilter.diagnose.outcomes import outcome_shares
 from kilter.diagnose.posterior import Posterior
 from kilter.diagnose.settings import setting
-from kilter.simulate.prediction import Floats
+from kilter.simulate.prediction import Floats, Hypothesis
 
 OUTCOMES = 64
 
@@ -30,8 +32,12 @@ def ties(posterior: Posterior, expected: Expected) -> tuple[tuple[str, ...], ...
     Args:
         expected: The mixture over all tests that are still open.
     """
-    suspects = [part for part, share in posterior.parts().items() if share >= setting("leader")]
-    holds = [np.array([_holds(one, part) for one in expected.hypotheses] + [False]) for part in suspects]
+    needed = _needed(posterior)
+    named = [part for part, share in posterior.parts().items() if share >= setting("leader")]
+    suspects = [part for part in named if _explains(posterior, needed, part)]
+    holds = [
+        np.array([one in needed and _holds(one, part) for one in expected.hypotheses] + [False]) for part in suspects
+    ]
     shares = [outcome_shares(expected, c, OUTCOMES) for c in range(len(expected.candidates))]
     leader, least = list(range(len(suspects))), setting("tie_overlap")
     for a, b in combinations(range(len(suspects)), 2):
@@ -48,6 +54,25 @@ def _overlap(weights: Floats, a: NDArray[np.bool_], b: NDArray[np.bool_], shares
         return 0.0
     first, second = first / first.sum(), second / second.sum()
     return min((float(np.minimum(first @ one, second @ one).sum()) for one in shares), default=1.0)
+
+
+def _needed(posterior: Posterior) -> set[Hypothesis]:
+    """The fault sets of which no visited set with one fault fewer, and at least one, explains the readings as well."""
+    explains = dict(zip(posterior.hypotheses, posterior.log_likelihood, strict=True))
+    better = setting("tie_extra_fault")
+
+    def is_needed(one: Hypothesis) -> bool:
+        smaller = (explains.get(one - {fault}, -np.inf) for fault in one) if len(one) > 1 else ()
+        return all(explains[one] > less + better for less in smaller)
+
+    return {one for one in posterior.hypotheses if is_needed(one)}
+
+
+def _explains(posterior: Posterior, needed: set[Hypothesis], part: str) -> bool:
+    """Whether the part has enough of its probability in needed sets."""
+    shares = zip(posterior.hypotheses, posterior.weights, strict=True)
+    own = sum(float(weight) for one, weight in shares if one in needed and _holds(posterior.faults_now(one), part))
+    return own >= setting("tie_own_share") * posterior.parts()[part]
 
 
 def _holds(hypothesis: frozenset[tuple[str, str]], part: str) -> bool:

@@ -92,7 +92,7 @@ class Diagnoser:
         limits: How far the search for fault sets goes, and how many of them the asker works on; unless given, less far
             on a board with a circuit, where every fault set is a circuit to solve.
         known_good: Parts that somebody vouches for.
-        not_working: Somebody saw that the object does not do its work, so that 'nothing wrong' is hardly an explanation.
+        not_working: Somebody saw that the object does not do its work, so 'nothing wrong' is hardly an explanation.
         two_steps: Look two steps deep for the best tests.
         outside: Prior of 'not in the model'; None takes the setting. With 0 the model is believed to hold every fault.
         gross: Chance that a reading is grossly wrong, whatever its instrument and whoever doubts it; None takes what
