@@ -7,6 +7,8 @@ by pin and are turned into a board by the same rules.
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
@@ -79,8 +81,8 @@ class Description:
         return found
 
 
-NO_NET = "unconnected-("
-"""How new files begin the name of a net that only marks a pin as not connected."""
+AUTOMATIC = re.compile(r"unconnected-\(|Net-\(|N\$\d+$")
+"""Names that a program gives to nets that nobody named."""
 
 
 class PartList:
@@ -104,9 +106,6 @@ class PartList:
         Raises:
             BadInput: A connected part without a number, or whose reference is there already.
         """
-        if any(one.net.startswith(NO_NET) for one in part.pins.values()):
-            connected = {pin: one for pin, one in part.pins.items() if not one.net.startswith(NO_NET)}
-            part = replace(part, pins=connected)
         nameless = not part.ref.strip("*") or part.ref.endswith("*")
         if not part.pins or nameless:
             if part.pin_count and (part.pins or not nameless):
@@ -127,11 +126,16 @@ class PartList:
 
     def finished(self) -> dict[str, DescribedPart]:
         """
-        The parts.
+        The parts, without pins on nets that join nothing and have an automatic name.
 
         Raises:
             BadInput: There is none.
         """
+        pins = Counter(one.net for part in self.parts.values() for one in part.pins.values())
+        alone = {net for net, count in pins.items() if count == 1 and AUTOMATIC.match(net)}
+        parts, self.parts = self.parts, {}
+        for part in parts.values():
+            self.add(replace(part, pins={pin: one for pin, one in part.pins.items() if one.net not in alone}))
         if not self.parts:
             raise BadInput(self.doing, f"no part with a connected pin in {self.file} line 1", "at least one part",
                            "Check that this is the file of the board, and that its parts are connected.")  # fmt: skip

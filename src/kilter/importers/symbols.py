@@ -187,8 +187,7 @@ class Units:
         """
         pins: dict[str, dict[str, Connection]] = {}
         for net in nets:
-            alone = len({(pin.ref, pin.number) for pin in net.pins}) == 1 and net.name.startswith("Net-(")
-            for pin in () if alone else net.pins:
+            for pin in net.pins:
                 self._connect(pins.setdefault(pin.ref, {}), pin, net.name)
         for ref, units in self.units.items():
             self._finish(units, pins.get(ref, {}))
