@@ -169,8 +169,9 @@ class Dialogue:
         """Where things stand, and the next test."""
         diagnosis, offer = self.session.diagnosis(), self._offer()
         lead = [f"{one.part} {percent(one.probability)}" for one in diagnosis.suspects[:4]]
+        lead.append(f"nothing wrong now {percent(diagnosis.posterior.healthy)}")
         lead.append(f"not in the model {percent(diagnosis.posterior.not_in_model)}")
-        self._say(f"\nSuspects: {', '.join(lead)}.")
+        self._say(f"\n{', '.join(lead)}.")
         if diagnosis.decision.action != "test":
             self._say(wrapped(diagnosis.decision.words))
         if not self.session.log.power_checks and any(one.powered for one in diagnosis.visit.states_now()):
