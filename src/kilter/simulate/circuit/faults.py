@@ -16,7 +16,8 @@ from kilter.measure.errors import BadInput
 from kilter.parts.kinds import Change, Mode, modes_of
 from kilter.records.part import Part
 from kilter.simulate.circuit.constants import engine_number
-from kilter.simulate.circuit.equations import Equations, Key
+from kilter.simulate.circuit.draft import Key
+from kilter.simulate.circuit.equations import Equations
 from kilter.simulate.circuit.junctions import one_ampere_voltage, open_transistor
 from kilter.simulate.prediction import Fault, Hypothesis
 

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from kilter.circuit.board import Board, Element
 from kilter.parts.kinds import part_kind
 from kilter.simulate.circuit.constants import engine_number
-from kilter.simulate.circuit.equations import Equations, Key
+from kilter.simulate.circuit.draft import Key
+from kilter.simulate.circuit.equations import Equations
 
 Floats = NDArray[np.float64]
 
