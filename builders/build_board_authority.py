@@ -1,10 +1,11 @@
 """
 What independent programs make of the drawings and the board of tests/boards.
 
-Run: python builders/build_board_authority.py   (needs kicad_monkey, 2026.9.7 was used, and gerbonara, 1.6.3 was used)
+Run: python builders/build_board_authority.py MODULE:CLASS   (needs gerbonara, 1.6.3 was used)
 
-- The reader kicad_monkey (MIT licence) works out nets from S-expression schematics: NAME.json, net name to the sorted
-  'reference.pin' names on it.
+- An independent reader of S-expression schematics works out nets: NAME.json, net name to the sorted 'reference.pin'
+  names on it. CLASS is the reader's design class, with from_schematic_file(path).to_netlist(); a package under the MIT
+  licence, release 2026.9.7, was used.
 - The writer gerbonara (Apache licence) writes IPC-D-356 records of the board in layouts.py: records-inch.d356 and
   records-mm.d356, with whole net names and the board's edge.
 """
@@ -14,6 +15,7 @@ from __future__ import annotations
 import json
 import sys
 import tempfile
+from importlib import import_module
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -21,17 +23,17 @@ sys.path.insert(0, str(ROOT / "tests" / "boards"))
 
 import drawings  # noqa: E402
 import drawn  # noqa: E402
-import kicad_monkey  # noqa: E402
 import layouts  # noqa: E402
 from gerbonara import ipc356  # noqa: E402
 from gerbonara.utils import MM, Inch  # noqa: E402
 
 VERSION = 20231120
+READER = "an independent reader of the format, release 2026.9.7"
 
 
-def nets(path: Path) -> dict[str, list[str]]:
+def nets(design_class: type, path: Path) -> dict[str, list[str]]:
     """Net name to the pins on it; nets of one pin with an automatic name are left out."""
-    design = kicad_monkey.KiCadDesign.from_schematic_file(path)
+    design = design_class.from_schematic_file(path)
     found = {}
     for net in design.to_netlist().nets:
         pins = sorted(f"{one.designator}.{one.pin}" for one in net.terminals)
@@ -64,6 +66,8 @@ def records(unit: object) -> bytes:
 
 def main() -> None:
     """Write one file for each drawing, and the records in both units."""
+    module, _, name = sys.argv[1].partition(":")
+    design_class = getattr(import_module(module), name)
     for name, unit in (("inch", Inch), ("mm", MM)):
         (ROOT / "authorities" / "boards" / f"records-{name}.d356").write_bytes(records(unit))
     for name in ("turned", "powered", "crossed", "sheets"):
@@ -71,9 +75,9 @@ def main() -> None:
         sheets, uses = made if isinstance(made, tuple) else (made, None)
         with tempfile.TemporaryDirectory() as folder:
             path = drawn.write_sexpr(Path(folder), sheets, VERSION, uses=uses)
-            found = nets(path)
+            found = nets(design_class, path)
         target = ROOT / "authorities" / "boards" / f"{name}.json"
-        target.write_text(json.dumps({"reader": "kicad_monkey 2026.9.7", "nets": found}, indent=1) + "\n")
+        target.write_text(json.dumps({"reader": READER, "nets": found}, indent=1) + "\n")
         print(target.name, len(found), "nets")
 
 

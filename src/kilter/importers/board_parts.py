@@ -124,7 +124,7 @@ def position_of(entry: Table) -> tuple[float, float] | None:
 
 
 def _kind(entry: Table, default: str) -> str:
-    kind = entry.text("kind", default)
+    kind = entry.text("kind", default) or default
     return KnownNames("part kind", part_kinds()).find(kind, entry.doing, entry.at("kind")) if kind else ""
 
 
