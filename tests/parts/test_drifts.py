@@ -1,4 +1,4 @@
-"""Sizes of drift that a board file names: modes, odds, circuit, and what is refused. Expected values by construction."""
+"""Sizes of drift that a board file names: modes, odds, circuit, refusals. Expected values by construction."""
 
 from __future__ import annotations
 
