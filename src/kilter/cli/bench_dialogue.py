@@ -13,7 +13,7 @@ from kilter.measure.errors import BadInput
 from kilter.measure.quantities import quantities, quantity
 from kilter.measure.tables import table
 from kilter.services.bench import BenchSession
-from kilter.services.wording import percent, said
+from kilter.services.wording import asked, percent, said
 
 HELP = """\
   VALUE                the answer to the test shown, in bench notation: 4.98 V, 4k7, OL, low;
@@ -91,7 +91,7 @@ class Dialogue:
                            "Say where it was read.")  # fmt: skip
         doubtful = text.endswith("?")
         reading = self.session.answer(offer, text.rstrip("? "), doubtful=doubtful)
-        self._say(f"Noted: {reading.point} {reading.quantity} {said(reading)}{' (doubtful)' if doubtful else ''}.")
+        self._say(f"Noted: {asked(reading)} {said(reading)}{' (doubtful)' if doubtful else ''}.")
         self._show()
 
     def _read(self, rest: str) -> None:
@@ -108,7 +108,7 @@ class Dialogue:
             "doubtful": "yes" if doubtful else "",
         }
         reading = self.session.read({key: word for key, word in words.items() if word})
-        self._say(f"Noted: {reading.point} {reading.quantity} {said(reading)} in state '{reading.state}'.")
+        self._say(f"Noted: {asked(reading)} {said(reading)} in state '{reading.state}'.")
         self._show()
 
     def _done(self, rest: str) -> None:

@@ -9,7 +9,7 @@ from kilter.cli.layout import as_json, bar, heading, wrapped
 from kilter.measure.errors import BadInput
 from kilter.services.answer import answer
 from kilter.services.diagnose import Diagnosis
-from kilter.services.wording import kind_words, mode_words, percent, said
+from kilter.services.wording import asked, kind_words, mode_words, percent, said
 from kilter.wiring.demo import VISITS, DemoVisit, copy_demo, demo_folder
 from kilter.wiring.diagnosers import diagnoser
 from kilter.wiring.loading import load_board, load_readings
@@ -74,7 +74,7 @@ def _told(diagnosis: Diagnosis) -> list[str]:
         lines.append(f"  {one.part:<5} {bar(one.probability)}  {percent(one.probability):>11}  {words}")
     for reason in diagnosis.suspects[0].because[:REASONS] if diagnosis.suspects else ():
         reading = diagnosis.visit.readings[reason.reading]
-        words = f"{reading.point} {reading.quantity} read {said(reading)}: expected {reason.expected} with the fault"
+        words = f"{asked(reading)} read {said(reading)}: expected {reason.expected} with the fault"
         lines.append(wrapped(f"because {words}, {reason.healthy} without.", 4, 2))
     lines.append(wrapped(diagnosis.decision.words, 2, 2))
     return [*lines, ""]

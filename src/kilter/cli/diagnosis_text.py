@@ -8,7 +8,7 @@ from kilter.cli.layout import bar, heading, wrapped
 from kilter.cli.next_text import cautions, next_tests
 from kilter.diagnose.explain import Reason
 from kilter.services.diagnose import Diagnosis, Suspect
-from kilter.services.wording import kind_words, mode_words, percent, place_words, said, times
+from kilter.services.wording import asked, kind_words, mode_words, percent, place_words, said, times
 
 MOST_SUSPECTS, MOST_REASONS, MOST_MODES = 6, 3, 3
 WORTH_REASONS = 0.05
@@ -75,7 +75,7 @@ def _reasons(diagnosis: Diagnosis, one: Suspect) -> Iterator[str]:
 def _reason(diagnosis: Diagnosis, reason: Reason) -> str:
     reading = diagnosis.visit.readings[reason.reading]
     return (
-        f"{reading.point} {reading.quantity} read {said(reading)} {reason.words} it ({times(reason.weight)}): "
+        f"{asked(reading)} read {said(reading)} {reason.words} it ({times(reason.weight)}): "
         f"with it {reason.expected}, healthy {reason.healthy}"
     )
 
@@ -92,7 +92,7 @@ def _unexplained(diagnosis: Diagnosis) -> Iterator[str]:
         yield heading("not explained")
     for one in diagnosis.unexplained:
         reading = diagnosis.visit.readings[one.reading]
-        yield wrapped(f"{reading.point} {reading.quantity} read {said(reading)} in {reading.state}: {one.why}.", 2, 2)
+        yield wrapped(f"{asked(reading)} read {said(reading)} in {reading.state}: {one.why}.", 2, 2)
 
 
 def _decision(diagnosis: Diagnosis) -> Iterator[str]:

@@ -56,15 +56,16 @@ def _print(found: tuple[Predicted, ...], faults: str) -> None:
         return
     for state in dict.fromkeys(one.test.state for one in found):
         print(heading(f"state '{state}'"))
-        rows = [("", "point", "quantity", "healthy", faults or "healthy")]
+        rows = [("", "point", "quantity", "healthy", faults)]
         rows += [
             ("*" if one.differs else "", one.test.point, one.test.quantity, one.healthy.text, one.faulty.text)
             for one in found
             if one.test.state == state
         ]
-        print(columns(rows))
+        print(columns(rows if faults else [row[1:4] for row in rows]))
+    mark = "* well apart from healthy. " if faults else ""
     print()
-    print(wrapped("* well apart from healthy. 'anything': not predicted, so a reading there tells nothing."))
+    print(wrapped(f"{mark}'anything': not predicted, so a reading there tells nothing."))
 
 
 def _plain(one: Predicted) -> dict[str, Any]:
