@@ -20,6 +20,8 @@ from kilter.simulate.prediction import Floats
 TAIL = 5.0
 """Standard deviations kept free on both sides of the outermost means."""
 TESTS_AT_ONCE, ELEMENTS_AT_ONCE = 16, 100_000
+SPARSE = 4
+"""A histogram with so many times more cells than there are means to count is written to in single cells."""
 
 
 def word_bits(weights: Floats, chances: Floats) -> float:
@@ -75,7 +77,7 @@ def numeric_bits(
 
 def _count_means(
     weights: Floats, mean: Floats, spread: Floats, noise: Floats, origin: Floats, scale: Floats, histogram: Floats
-) -> None:
+) -> Floats:
     """
     Adds the weights into a histogram by test, class of spread and cell.
 
@@ -87,9 +89,13 @@ def _count_means(
         origin: Place of cell 0, shape (T,).
         scale: Cells per unit, shape (T,).
         histogram: Shape (T, CLASSES, CELLS).
+
+    Returns:
+        Weight by test and class, shape (T, CLASSES).
     """
     rows = max(1, ELEMENTS_AT_ONCE // len(scale))
     flat = histogram.reshape(-1)
+    mass = np.zeros(len(scale) * CLASSES)
     first = np.arange(len(scale), dtype=np.intp) * (CLASSES * CELLS)
     for start in range(0, len(mean), rows):
         some = slice(start, start + rows)
@@ -98,7 +104,12 @@ def _count_means(
         place += ((mean[some] - origin) * scale).astype(np.int32)
         place += first
         share = weights[some] if weights.ndim == 2 else np.broadcast_to(weights[some, None], place.shape)
-        flat += np.bincount(place.ravel(), share.ravel(), minlength=len(flat))
+        if place.size < len(flat) // SPARSE:
+            np.add.at(flat, place.ravel(), share.ravel())
+        else:
+            flat += np.bincount(place.ravel(), share.ravel(), minlength=len(flat))
+        mass += np.bincount((place // CELLS).ravel(), share.ravel(), minlength=len(mass))
+    return mass.reshape(-1, CLASSES)
 
 
 class _Tests:
@@ -128,16 +139,16 @@ class _Tests:
         """Entropy of the mixture less the mean entropy of its members."""
         table = np.zeros((len(self.step), CLASSES, CELLS))
         weights = self.weights if self.unknown is None else self.weights[:, None] * (1.0 - self.unknown)
-        _count_means(weights, self.mean, self.spread, self.noise, self.origin, 1.0 / self.step, table)
-        mass = table.sum(axis=2)
+        mass = _count_means(weights, self.mean, self.spread, self.noise, self.origin, 1.0 / self.step, table)
         even = self.gross * self.weights.sum()
         inner, sure = np.zeros(len(even)), mass
         if self.unknown is not None:
             even = even + (1.0 - self.gross) * (self.weights @ self.unknown)
             inner, doubtful = self._doubtful()
             sure = mass - doubtful
-        levels = np.broadcast_to(np.arange(CLASSES), mass.shape)
-        inner = inner + (sure * member_entropy(levels, self.gross[:, None], self.cells[:, None])).sum(axis=1)
+        test, level = np.nonzero(sure)
+        entropy = sure[test, level] * member_entropy(level, self.gross[test], self.cells[test])
+        inner = inner + np.bincount(test, entropy, minlength=len(inner))
         return np.asarray(np.maximum(0.0, self._mixture_entropy(table, mass, even) - inner) / np.log(2.0))
 
     def _doubtful(self) -> tuple[Floats, Floats]:
@@ -158,7 +169,8 @@ class _Tests:
         test, level = np.nonzero(mass)
         product = np.fft.rfft(table[test, level], axis=1) * kernel_transforms()[level]
         spectrum = np.zeros((len(even), product.shape[1]), dtype=complex)
-        np.add.at(spectrum, test, product * (1.0 - self.gross)[test, None])
+        some, first = np.unique(test, return_index=True)
+        spectrum[some] = np.add.reduceat(product, first, axis=0) * (1.0 - self.gross)[some, None] if len(some) else 0.0
         each = even / self.cells
         cells = np.maximum(np.fft.irfft(spectrum, CELLS, axis=1), 0.0) + each[:, None]
         return np.asarray(-x_log_x(cells).sum(axis=1) - np.maximum(self.cells - CELLS, 0.0) * x_log_x(each))
