@@ -74,7 +74,7 @@ def percent(share: float) -> str:
     """
     A probability in per cent, never quite nothing and never quite certain.
 
-    >>> percent(0.5), percent(0.034), percent(0.9985), percent(1.0), percent(0.0)
+    >>> percent(0.5), percent(0.034), percent(0.998), percent(1.0), percent(0.0)
     ('50 %', '3.4 %', '99.8 %', 'over 99.9 %', 'under 0.1 %')
     """
     if share > SURE:
