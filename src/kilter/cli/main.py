@@ -15,7 +15,7 @@ from importlib import import_module
 
 from kilter.measure.errors import KilterError
 
-COMMANDS = ("diagnose", "bench", "predict", "check", "kinds", "demo")
+COMMANDS = ("diagnose", "bench", "predict", "check", "kinds", "memory", "demo")
 """Modules of this folder, in the order of the help."""
 
 

@@ -45,7 +45,7 @@ def _changes(image: Contents, dump: Contents, chips: Sequence[Region]) -> Iterat
         yield from (Change(kind, pair) for kind in kinds for pair in combinations(range(lines), 2))
     yield Change("inverted")
     yield from (Change("shifted", (words,)) for words in shifts(image, dump))
-    for region in chips or parts_of(image):
+    for region in regions_of(image, chips):
         yield from (Change(kind, region=region) for kind in ("dead_high", "dead_low"))
     if len(chips) > 1:
         for chip in chips:
@@ -59,6 +59,11 @@ def _at_one_chip(chip: Region, width: int) -> Iterator[Change]:
     yield from (Change(kind, (line,), chip) for kind in ADDRESS_SINGLES[:2] for line in range(lines))
     own = [line for line in range(width) if chip.bits >> line & 1]
     yield from (Change(kind, (line,), chip) for kind in DATA_SINGLES[:2] for line in own)
+
+
+def regions_of(image: Contents, chips: Sequence[Region]) -> tuple[Region, ...]:
+    """Where nothing may answer: at one of several chips; in one chip, or where none is known, in any part of it."""
+    return tuple(chips) if len(chips) > 1 else parts_of(image)
 
 
 def parts_of(image: Contents) -> tuple[Region, ...]:

@@ -10,7 +10,7 @@ from zlib import crc32
 import numpy as np
 
 from kilter.measure.errors import BadInput
-from kilter.signals.memory.candidates import candidates, insensitive, parts_of
+from kilter.signals.memory.candidates import candidates, insensitive, regions_of
 from kilter.signals.memory.changes import Change, Region
 from kilter.signals.memory.contents import Contents, agree
 from kilter.signals.memory.figures import fault_classes, number
@@ -41,6 +41,7 @@ class Comparison:
         unstable_bits: Bits that differed between reads.
         silent: Address lines whose faults this image cannot show, and data lines that it holds constant.
         notes: What was noticed besides, in sentences.
+        partial: Whether image and dump differ in length, so that only what both have was compared.
     """
 
     verdict: Verdict
@@ -51,6 +52,7 @@ class Comparison:
     unstable_bits: int
     silent: tuple[tuple[int, ...], tuple[int, ...]]
     notes: tuple[str, ...]
+    partial: bool = False
 
 
 def compare(
@@ -74,7 +76,7 @@ def compare(
                        "the same width", "Give the width of the memory once, for both.")  # fmt: skip
     stored, dump, notes = _same_length(image, agreed.agreed)
     notes += _reading_notes(agreed.number, agreed.unstable_bits)
-    regions = tuple(chips) or parts_of(stored)
+    regions = regions_of(stored, chips)
     counts = tallies(stored, dump, regions)
     trial = Trial(stored, dump)
     every = [_same(trial), *_by_counts(counts, stored, regions, erased)]
@@ -82,7 +84,7 @@ def compare(
     silent, constant = insensitive(stored)
     return Comparison(
         verdict_of(every), len(stored.words), len(trial.differing), counts, agreed.number, agreed.unstable_bits,
-        (tuple(silent), tuple(constant)), tuple(notes),
+        (tuple(silent), tuple(constant)), tuple(notes), len(image.words) != len(agreed.agreed.words),
     )  # fmt: skip
 
 

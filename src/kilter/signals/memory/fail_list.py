@@ -8,7 +8,7 @@ from math import log
 
 import numpy as np
 
-from kilter.signals.memory.candidates import parts_of
+from kilter.signals.memory.candidates import regions_of
 from kilter.signals.memory.changes import Change, Region
 from kilter.signals.memory.contents import Contents
 from kilter.signals.memory.fail_entries import Entries, Fails, Setting, entries
@@ -38,7 +38,7 @@ def weigh_fails(fails: Fails, setting: Setting, chips: Sequence[Region] = ()) ->
     """
     listed = entries(fails, setting)
     whole = Contents(np.zeros(setting.words, dtype=np.uint8), setting.width)
-    regions = tuple(chips) or parts_of(whole)
+    regions = regions_of(whole, chips)
     counts = _tallies(listed, setting, regions)
     weighed = _by_counts(listed, counts, setting, regions)
     tried = list(_changes(setting, regions, chips))

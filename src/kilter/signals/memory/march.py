@@ -77,9 +77,9 @@ def parse_march(notation: str, name: str = "this test", source: str = "") -> Mar
     5
     """
     body = notation.strip()
-    pieces = [piece.strip() for piece in body[1:-1].split(";")] if len(body) <= LONGEST else []
-    if not pieces or body[0] != "{" or body[-1] != "}":
+    if not 2 <= len(body) <= LONGEST or body[0] != "{" or body[-1] != "}":
         raise _bad(name, f"'{body[:60]}'")
+    pieces = [piece.strip() for piece in body[1:-1].split(";")]
     test = MarchTest(name, tuple(_element(piece, name) for piece in pieces), source)
     _check_values(test)
     return test

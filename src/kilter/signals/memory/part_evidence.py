@@ -39,7 +39,7 @@ def evidence_factors(verdict: Verdict, bank: Bank, *, unstable: bool = False) ->
         unstable: Whether bits changed between reads.
 
     Returns:
-        By (part, mode), for modes of which this evidence says something; no ratio exceeds the cap of the data file.
+        By (part, mode), for modes of which this evidence says something; none beyond the cap of the data file.
     """
     shows: dict[Mode, list[Weighed]] = {}
     for one in verdict.every:
@@ -50,7 +50,18 @@ def evidence_factors(verdict: Verdict, bank: Bank, *, unstable: bool = False) ->
     factors = {mode: _log_mode(shown, outside) - good for mode, shown in shows.items()}
     if unstable:
         factors |= _intermittent(verdict, bank, outside, good)
-    return {mode: min(max(ratio, -cap), cap) for mode, ratio in sorted(factors.items())}
+    top = max(factors.values(), default=0.0)
+    return {mode: _capped(ratio, top, cap) for mode, ratio in sorted(factors.items())}
+
+
+def _capped(ratio: float, top: float, cap: float) -> float:
+    """
+    The ratio where none may exceed the cap: the best comes down to it, and those near the best keep their distance.
+
+    What lies far below the best explains nothing that the best does not; it then counts neither for nor against.
+    """
+    lowered = ratio - max(top - cap, 0.0)
+    return min(max(lowered, min(ratio, 0.0), -cap), cap)
 
 
 def _log_good(every: Sequence[Weighed]) -> float:
@@ -101,7 +112,7 @@ def _parts(role: str, change: Change, bank: Bank) -> list[Chip] | list[Driver]:
         if change.region is not None:
             return []
         return [one for one in bank.drivers if any(one.pins_of(change.kind, line) for line in change.lines)]
-    if change.region is not None:
+    if change.region is not None and len(bank.chips) > 1:
         return [chip for chip in bank.chips if chip.region == change.region]
     if change.kind.startswith("address") and len(bank.chips) > 1:
         return []
