@@ -63,7 +63,7 @@ def circuit_changes(board: Board, state: State, hypothesis: Hypothesis) -> list[
     """Every circuit change of the state's lifted pins and of the faults present, in a fixed order."""
     found = _lifted(board, state)
     for ref, key in sorted(present_faults(state, hypothesis)):
-        found += _of_mode(board, ref, key)
+        found += _of_mode(board, state, ref, key)
     return found
 
 
@@ -72,10 +72,12 @@ def _lifted(board: Board, state: State) -> list[tuple[Part, Change]]:
     return [(board.parts[ref], Change("open", (pin,))) for ref, _, pin in places]
 
 
-def _of_mode(board: Board, ref: str, key: str) -> list[tuple[Part, Change]]:
-    """The changes of one fault whose pins the part has."""
+def _of_mode(board: Board, state: State, ref: str, key: str) -> list[tuple[Part, Change]]:
+    """The changes of one fault whose pins the part has; a lifted pin is open already and takes shorts off the board."""
     mode, part = mode_of(board, ref, key), board.parts[ref]
-    return [(part, change) for change in mode.circuit if all(pin in part.pins for pin in change.pins)]
+    off = {pin for pin in part.pins if f"{ref}.{pin}" in state.lifted}
+    pins = part.pins.keys() - off
+    return [(part, change) for change in mode.circuit if pins.issuperset(change.pins)]
 
 
 def apply_faults(board: Board, state: State, hypothesis: Hypothesis) -> list[Element]:
@@ -164,11 +166,11 @@ def state_moves(board: Board, equations: Equations, state: State) -> list[Move]:
     return moves
 
 
-def fault_moves(board: Board, equations: Equations, fault: Fault) -> list[Move]:
-    """The moves of one fault."""
+def fault_moves(board: Board, equations: Equations, state: State, fault: Fault) -> list[Move]:
+    """The moves of one fault in a state."""
     ref, key = fault
     moves: list[Move] = []
-    for part, change in _of_mode(board, ref, key):
+    for part, change in _of_mode(board, state, ref, key):
         if change.verb == "open":
             moves += _open_moves(board, equations, part, change.pins[0])
         elif change.verb == "bridge":
@@ -182,7 +184,7 @@ def changes(board: Board, equations: Equations, state: State, hypothesis: Hypoth
     """The moves of a state and of the faults present in it: what `apply_faults` does, said again."""
     moves = state_moves(board, equations, state)
     for fault in sorted(present_faults(state, hypothesis)):
-        moves += fault_moves(board, equations, fault)
+        moves += fault_moves(board, equations, state, fault)
     return moves
 
 
@@ -222,7 +224,7 @@ def elements_of(board: Board, ref: str) -> list[Element]:
 
 
 def _open_element(equations: Equations, element: Element, terminals: list[str]) -> list[Move]:
-    name, number = element.name, equations.parameter
+    name = element.name
     if element.kind in "RL":
         return _set(equations, ("g", name), 0.0)
     if element.kind == "C":
@@ -230,15 +232,26 @@ def _open_element(equations: Equations, element: Element, terminals: list[str]) 
     if element.kind == "D":
         return _set(equations, ("is", name), 0.0) + _set(equations, ("bv", name), float("inf"))
     if element.kind == "Q":
-        keys = [("transport", name), ("be", name), ("bc", name)]
-        now = tuple(float(equations.nominal[number[key]]) for key in keys)
-        for terminal in terminals:
-            transport, forward, reverse = now
-            now = open_transistor(terminal, forward, reverse, transport) if transport else (0.0, 0.0, 0.0)
-        moves = [move for key, value in zip(keys, now, strict=True) for move in _set(equations, key, value)]
-        leaks = {"b": ("ise", "isc"), "e": ("ise",), "c": ("isc",)}
-        return moves + [move for t in terminals for leak in leaks[t] for move in _set(equations, (leak, name), 0.0)]
+        return [move for terminal in terminals for move in _open_terminal(equations, name, terminal)]
     return []
+
+
+def _open_terminal(equations: Equations, name: str, terminal: str) -> list[Move]:
+    """
+    The moves that open one terminal of a transistor.
+
+    They scale, so that two opened terminals, whoever opened them, leave nothing. A gain that is off as well scales all
+    that is left and not its forward share alone, which moves readings by about a percent.
+    """
+    keys = [("transport", name), ("be", name), ("bc", name)]
+    transport, forward, reverse = (float(equations.nominal[equations.parameter[key]]) for key in keys)
+    left = open_transistor(terminal, forward, reverse, transport)
+    before = (transport, forward, reverse)
+    moves: list[Move] = [
+        (equations.parameter[key], "scale", after / now) for key, now, after in zip(keys, before, left, strict=True)
+    ]
+    leaks = {"b": ("ise", "isc"), "e": ("ise",), "c": ("isc",)}
+    return moves + [move for leak in leaks[terminal] for move in _set(equations, (leak, name), 0.0)]
 
 
 def _number_moves(board: Board, equations: Equations, part: Part, change: Change) -> list[Move]:

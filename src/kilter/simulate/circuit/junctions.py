@@ -23,7 +23,7 @@ def breakdown_voltage(model: Mapping[str, float], saturation: float) -> float:
         saturation: IS times area. [A]
 
     >>> round(breakdown_voltage({"bv": 5.1, "ibv": 5e-3}, 1e-14), 3)
-    4.402
+    4.403
     """
     wanted, current = model.get("bv", inf), model.get("ibv", 1e-3)
     vt = thermal_voltage() * model.get("n", 1.0)

@@ -135,7 +135,7 @@ class Standing:
         faults = sorted(present_faults(self.state, hypothesis))
         for fault in faults:
             if fault not in self._moves:
-                felt = fault_moves(self.board, self.equations, fault)
+                felt = fault_moves(self.board, self.equations, self.state, fault)
                 self._moves[fault] = [move for move in felt if move[0] not in self._reactive]
             moves += self._moves[fault]
         opens = any(amount == 0.0 for fault in faults for _, _, amount in self._moves[fault])
@@ -183,7 +183,7 @@ def moved(parameters: Floats, moves: Sequence[Move]) -> Floats:
 
 
 def _layout(islands: Islands, moves: Sequence[Move]) -> Layout:
-    opened = {number for number, verb, amount in moves if verb == "set" and amount == 0.0}
+    opened = {number for number, verb, amount in moves if verb in ("set", "scale") and amount == 0.0}
     joined = {number for number, verb, amount in moves if verb != "scale" and amount != 0.0}
     return islands.layout(opened=opened - joined, joined=joined)
 
