@@ -1,0 +1,1 @@
+"""Temperature pictures: register an object to a known-good board and compare their parts."""
