@@ -2,7 +2,8 @@
 An unpowered board under a meter: every probe place and every hypothesis is a lane of one sweep.
 
 Hypotheses are solved on the nominal board and given the spread of the healthy one, since each place to probe makes a
-circuit of its own and a full sweep of each would cost too much for a look ahead.
+circuit of its own and a full sweep of each would cost too much for a look ahead. A single fault that has a size is
+solved at two more sizes, between which others are interpolated.
 """
 
 from __future__ import annotations
@@ -16,12 +17,17 @@ from kilter.circuit.board import Board, State
 from kilter.measure.instruments import TestSource
 from kilter.simulate.circuit.equations import Equations
 from kilter.simulate.circuit.faults import Move
+from kilter.simulate.circuit.islands import Layout
 from kilter.simulate.circuit.meter import NetPair, leads
+from kilter.simulate.circuit.sizes import with_sizes
 from kilter.simulate.circuit.sweep import Standing, retry_all, settle_all
 from kilter.simulate.prediction import Hypothesis
 
 Floats = NDArray[np.float64]
 Probe = tuple[NetPair, TestSource]
+
+SIZES = (-1.2, 1.2)
+"""Draws of a fault's size at which it is solved besides the typical one."""
 
 
 class DeadBoard:
@@ -40,7 +46,8 @@ class DeadBoard:
         self._standing = Standing(board, equations, state, parameters)
         self._healthy: dict[Probe, Floats] = {}
         self._known: dict[tuple[Hypothesis, Probe], float] = {}
-        self._lanes: dict[Hypothesis, tuple[list[Move], dict[str, str]]] = {}
+        self._sized: dict[tuple[Hypothesis, Probe], Floats] = {}
+        self._lanes: dict[Hypothesis, tuple[list[Move], Layout]] = {}
 
     def healthy(self, probes: Sequence[Probe]) -> Floats:
         """Volts of healthy boards, shape (S, probes); NaN where a lane did not settle."""
@@ -67,11 +74,41 @@ class DeadBoard:
                 self._known[key] = float(self._across(volts[row], key[1])[0])
         return np.array([[self._known[one, probe] for probe in probes] for one in hypotheses])
 
-    def _moves(self, hypothesis: Hypothesis, probe: Probe) -> list[Move]:
-        pair, source = probe
+    def other_sizes(self, hypotheses: Sequence[Hypothesis], probes: Sequence[Probe]) -> Floats:
+        """
+        What faults of other sizes do to the nominal answer: volts, shape (H, probes, 2), for SIZES in their order.
+
+        A hypothesis of several faults, or of one with a fixed size, has the typical answer twice.
+        """
+        typical = self.nominal(hypotheses, probes)
+        keys = dict.fromkeys((one, probe) for probe in probes for one in hypotheses if self._has_size(one))
+        new = [key for key in keys if key not in self._sized]
+        if new:
+            columns = with_sizes(self.equations, np.repeat(self.parameters[:, :1], len(SIZES), axis=1), SIZES)
+            start = np.stack([np.nan_to_num(self._healthy[probe][:, :1]) for _, probe in new])
+            lanes = [self._moves(one, probe) for one, probe in new]
+            volts, settled = _settled(self.equations, columns, lanes, np.repeat(start, len(SIZES), axis=2))
+            volts = np.where(settled[:, None, :], volts, np.nan)
+            for row, key in enumerate(new):
+                self._sized[key] = self._across(volts[row], key[1])
+        found = np.repeat(typical[:, :, None], len(SIZES), axis=2)
+        for h, one in enumerate(hypotheses):
+            for p, probe in enumerate(probes):
+                if (one, probe) in self._sized:
+                    found[h, p] = self._sized[one, probe]
+        return found
+
+    def _has_size(self, hypothesis: Hypothesis) -> bool:
+        return len(hypothesis) == 1 and any(verb == "times" for _, verb, _ in self._lane(hypothesis)[0])
+
+    def _lane(self, hypothesis: Hypothesis) -> tuple[list[Move], Layout]:
         if hypothesis not in self._lanes:
             self._lanes[hypothesis] = self._standing.lane(hypothesis)
-        moves, layout = self._lanes[hypothesis]
+        return self._lanes[hypothesis]
+
+    def _moves(self, hypothesis: Hypothesis, probe: Probe) -> list[Move]:
+        pair, source = probe
+        moves, layout = self._lane(hypothesis)
         return [*moves, *leads(self.equations, pair, source), *self._standing.ties(layout, pair)]
 
     def _across(self, volts: Floats, probe: Probe) -> Floats:

@@ -21,6 +21,7 @@ from kilter.parts.kinds import modes_of
 from kilter.simulate.circuit.draft import Draft, Key
 from kilter.simulate.circuit.element_stamps import STAMPS
 from kilter.simulate.circuit.ordering import Factorisation, factorise, match_branches
+from kilter.simulate.circuit.sizes import POWERS, size_key
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -87,6 +88,9 @@ def write_equations(board: Board, *, powered: bool, pairs: Iterable[tuple[str, s
             for change in mode.circuit:
                 if change.verb == "bridge" and all(pin in part.pins for pin in change.pins):
                     _bridge(draft, change.pins, part.pins)
+                for key in (size_key(part, change, power) for power in POWERS):
+                    if key is not None:
+                        draft.number(key, 1.0)
     for a, b in pairs:
         key = draft.number(("meter", a, b), 0.0)
         draft.admittance(a, b, key, draft.matrix)

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from kilter.circuit.board import GROUND, Board, Element, State
 from kilter.measure.errors import KilterError
 from kilter.simulate.circuit.equations import Equations
-from kilter.simulate.circuit.faults import Move, apply_faults
+from kilter.simulate.circuit.faults import Move, apply_changes, circuit_changes
+from kilter.simulate.circuit.sizes import sized
 from kilter.simulate.circuit.sweep import Sweep
 from kilter.simulate.circuit.tolerances import sampled_board
 from kilter.simulate.ngspice.analyses import Point
@@ -68,7 +69,11 @@ class Fallback:
         meters = _meters(equations, extra)
         for row, sample in lanes:
             built = sampled_board(board, equations, parameters[:, sample])
-            elements = [*apply_faults(built, state, hypotheses[row]), *meters]
+            wanted = [
+                (part, sized(equations, parameters[:, sample], part, change))
+                for part, change in circuit_changes(built, state, hypotheses[row])
+            ]
+            elements = [*apply_changes(built, state, wanted), *meters]
             try:
                 answer = sound_point(worker, elements)
             except KilterError:

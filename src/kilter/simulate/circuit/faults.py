@@ -19,10 +19,11 @@ from kilter.simulate.circuit.constants import engine_number
 from kilter.simulate.circuit.draft import Key
 from kilter.simulate.circuit.equations import Equations
 from kilter.simulate.circuit.junctions import one_ampere_voltage, open_transistor
+from kilter.simulate.circuit.sizes import BRIDGE, size_key
 from kilter.simulate.prediction import Fault, Hypothesis
 
 Move = tuple[int, str, float]
-"""Parameter number, 'set', 'scale' or 'add', amount."""
+"""Parameter number, 'set', 'scale' or 'add', amount; or 'times' and the number of another parameter."""
 
 DRIVEN = frozenset("VIEFGH")
 """Elements that an unpowered object does not have."""
@@ -192,7 +193,10 @@ def _bridge_moves(equations: Equations, part: Part, change: Change) -> list[Move
     """Two shorts across the same nets add up."""
     a, b = sorted(part.pins[pin] for pin in change.pins)
     key = ("bridge", a, b)
-    return [(equations.parameter[key], "add", 1.0 / change.amount)] if key in equations.parameter else []
+    if key not in equations.parameter:
+        return []
+    number = equations.parameter[key]
+    return [(number, "add", 1.0 / change.amount), (number, "times", equations.parameter[BRIDGE])]
 
 
 def _set(equations: Equations, key: Key, amount: float) -> list[Move]:
@@ -265,6 +269,9 @@ def _number_moves(board: Board, equations: Equations, part: Part, change: Change
                 moves += _set(equations, key, one_ampere_voltage(model, model["is"] * element.value))
             elif change.verb == "scale":
                 moves.append((equations.parameter[key], "scale", change.amount**power))
+                size = size_key(part, change, power)
+                if size is not None:
+                    moves.append((equations.parameter[key], "times", equations.parameter[size]))
             elif element.kind != "Q":
                 moves.append((equations.parameter[key], "set", change.amount**power))
             else:

@@ -83,7 +83,8 @@ def _changed(
         now: dict[int, Floats] = {}
         for number, verb, amount in moves:
             old = now.get(number, parameters[number])
-            now[number] = {"set": np.full_like(old, amount), "add": old + amount, "scale": old * amount}[verb]
+            factor = parameters[int(amount)] if verb == "times" else amount
+            now[number] = {"set": np.full_like(old, amount), "add": old + amount}.get(verb, old * factor)
         kept = {number: value for number, value in now.items() if not np.array_equal(value, base[number])}
         numbers += kept.keys()
         values += kept.values()

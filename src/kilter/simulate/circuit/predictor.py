@@ -22,11 +22,12 @@ from kilter.measure.scales import to_scale
 from kilter.records.test import Test
 from kilter.simulate.circuit.borrowed import Borrowed
 from kilter.simulate.circuit.constants import engine_number
-from kilter.simulate.circuit.dead_board import DeadBoard
+from kilter.simulate.circuit.dead_board import SIZES, DeadBoard
 from kilter.simulate.circuit.equations import Equations, write_equations
 from kilter.simulate.circuit.fallback import Fallback
 from kilter.simulate.circuit.faults import DRIVEN, Move, changes
 from kilter.simulate.circuit.meter import NetPair, shown
+from kilter.simulate.circuit.sizes import size_draws, with_sizes
 from kilter.simulate.circuit.small_signal import small_signal
 from kilter.simulate.circuit.sweep import Standing, Sweep, moved
 from kilter.simulate.circuit.swept import Swept, SweptByState
@@ -223,7 +224,9 @@ class CircuitPredictor:
             self._dead_boards[key] = DeadBoard(board, condition.equations, state, condition.parameters)
         dead = self._dead_boards[key]
         probes = [(_pair(board, test), _source(test)) for test in tests]
-        healthy, nominal = dead.healthy(probes), dead.nominal(hypotheses, probes)
+        healthy, nominal, other = (
+            dead.healthy(probes), dead.nominal(hypotheses, probes), dead.other_sizes(hypotheses, probes)
+        )  # fmt: skip
         draws = np.empty((len(hypotheses), self.samples, len(tests)))
         for column, test in enumerate(tests):
             read = [
@@ -231,6 +234,9 @@ class CircuitPredictor:
                 for volts in (healthy, nominal)
             ]
             draws[:, :, column] = read[1][:, None] + _spread_around_nominal(test.quantity, read[0])
+            draws[:, :, column] += _size_effect(read[1], to_scale(test.quantity, shown(
+                other[:, column], probes[column][1], diode=test.quantity == "diode"
+            )), size_draws(self.samples))  # fmt: skip
         return draws, int(np.isnan(nominal).sum())
 
     def _condition(self, board: Board, *, powered: bool) -> _Condition:
@@ -238,7 +244,8 @@ class CircuitPredictor:
         if key not in self._conditions:
             pairs = () if powered else sorted({(p.net, p.against) for p in board.points.values()})
             equations = write_equations(board, powered=powered, pairs=pairs)
-            self._conditions[key] = _Condition(equations, sample_parameters(board, equations, self.samples))
+            healthy = sample_parameters(board, equations, self.samples)
+            self._conditions[key] = _Condition(equations, with_sizes(equations, healthy, size_draws(self.samples)))
             self._boards.append(board)  # keeps the id in use
         return self._conditions[key]
 
@@ -267,6 +274,22 @@ def _spread_around_nominal(quantity_key: str, healthy: Floats) -> Floats:
         return centred
     steps = np.linspace(-1.0, 1.0, len(centred))
     return np.asarray(steps * least / steps.std())
+
+
+def _size_effect(typical: Floats, other: Floats, draws: Floats) -> Floats:
+    """
+    How much a fault's size moves a reading in each sample, straight lines between the sizes solved. [scaled]
+
+    Args:
+        typical: Reading at the typical size, shape (H,).
+        other: At SIZES, shape (H, 2).
+        draws: Of the size in each sample, shape (S,).
+
+    Returns:
+        Shape (H, S), 0 where a lane did not settle.
+    """
+    slopes = np.nan_to_num((other - typical[:, None]) / np.array(SIZES))
+    return np.asarray(np.where(draws < 0.0, slopes[:, :1] * draws, slopes[:, 1:] * draws))
 
 
 def _with_hum(volts: Floats, net: str, found: Sweep) -> Floats:

@@ -177,6 +177,8 @@ def moved(parameters: Floats, moves: Sequence[Move]) -> Floats:
             table[number] = amount
         elif verb == "add":
             table[number] += amount
+        elif verb == "times":
+            table[number] *= parameters[int(amount)]
         else:
             table[number] *= amount
     return table
@@ -184,7 +186,7 @@ def moved(parameters: Floats, moves: Sequence[Move]) -> Floats:
 
 def _layout(islands: Islands, moves: Sequence[Move]) -> Layout:
     opened = {number for number, verb, amount in moves if verb in ("set", "scale") and amount == 0.0}
-    joined = {number for number, verb, amount in moves if verb != "scale" and amount != 0.0}
+    joined = {number for number, verb, amount in moves if verb in ("set", "add") and amount != 0.0}
     return islands.layout(opened=opened - joined, joined=joined)
 
 
