@@ -20,8 +20,6 @@ from kilter.simulate.ngspice.worker import NgspiceWorker
 ON, OFF = State("on", powered=True), State("off", powered=False)
 SOME = (("R2", "high"), ("R1", "low"), ("R2", "short"), ("C1", "leak"), ("Q1", "leak"))
 FAULTS = [frozenset({fault}) for fault in SOME]
-    frozenset({fault}) for fault in (("R2", "high"), ("R1", "low"), ("R2", "short"), ("C1", "leak"), ("Q1", "leak"))
-]
 
 
 def stage(drifts=()):
