@@ -21,6 +21,7 @@ from kilter.signals.memory.primitives import families
 
 PUBLISHED = tomllib.loads((Path(__file__).parent / "published_coverage.toml").read_text("utf-8"))
 CELLS = 3
+COLUMNS = ("SAF", "TF", "AF", "CFin", "CFid", "CFst")
 
 
 @pytest.mark.parametrize("family", PUBLISHED["detected"])
@@ -103,3 +104,15 @@ def test_decoder_faults_are_covered_where_the_theorem_says_so(test: str) -> None
 @pytest.mark.parametrize(("test", "n"), [(key, row["n"]) for key, row in table("memory")["tests"].items()])
 def test_length_is_the_published_one(test: str, n: int) -> None:
     assert march_test(test).length == n
+
+
+def test_the_page_tells_the_computed_coverage() -> None:
+    """The table in docs/memory.md is what the simulators find."""
+    page = (Path(__file__).parents[2] / "docs" / "memory.md").read_text("utf-8")
+    for key in march_tests():
+        test = march_test(key)
+        counts = {one: all_detected(test, families()[one], CELLS) for one in COLUMNS if one != "AF"}
+        decoder = [coverage(test, kind, 4) for kind in KINDS]
+        counts["AF"] = (sum(found for found, _ in decoder), sum(of for _, of in decoder))
+        shares = [f"{100 * counts[family][0] / counts[family][1]:.0f} %" for family in COLUMNS]
+        assert f"| {test.name} | {test.length} | " + " | ".join(shares) + " |" in page

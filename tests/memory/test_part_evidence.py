@@ -12,10 +12,12 @@ from kilter.diagnose.priors import priors
 from kilter.measure.errors import BadInput
 from kilter.parts.kinds import modes_of
 from kilter.records.part import Part
-from kilter.services.memory_faults import MemoryReport, explain_dump
+from kilter.services.memory_faults import MemoryReport, explain_dump, explain_fails
 from kilter.signals.memory.bank import Bank, Chip, Driver
 from kilter.signals.memory.contents import Contents
+from kilter.signals.memory.fail_entries import Fails, Setting
 from kilter.signals.memory.figures import number
+from kilter.signals.memory.march import march_test
 
 PINS = tuple(f"a{line}" for line in range(10))
 DATA = tuple(f"d{line}" for line in range(8))
@@ -125,3 +127,20 @@ def test_contents_that_do_not_fit_the_bank_are_refused() -> None:
         report(HELD[:512], stored=Contents(HELD[:512], 8))
     with pytest.raises(BadInput, match="U7"):
         report(HELD, chip="U7")
+
+
+def test_march_fails_speak_for_the_chip_whose_pin_is_open() -> None:
+    """Every access of U6 lands in the half with A3 high; the test is run address by address."""
+    test = march_test("mats+")
+    cells, fails = [0] * 1024, []
+    for element, at, operation in test.steps(1024):
+        reached = at | 8 if at >= 512 else at
+        word = 255 if operation.value else 0
+        if operation.write:
+            cells[reached] = word
+        elif cells[reached] != word:
+            fails.append((at, word, cells[reached], element))
+    table = np.array(fails, dtype=np.int64)
+    found = explain_fails(Fails(*table.T), Setting(test, 1024, 8), bank=BANK)
+    assert best(found) == {("U6", "open a3")}
+    assert all(at >= 512 for at, *_ in fails)

@@ -17,6 +17,9 @@ ADDRESS_SINGLES = ("address_stuck_low", "address_stuck_high", "address_inverted"
 ADDRESS_PAIRS = ("address_short_and", "address_short_or", "address_swap")
 DATA_SINGLES = ("data_stuck_low", "data_stuck_high", "data_inverted")
 DATA_PAIRS = ("data_short_and", "data_short_or", "data_swap")
+PIECE = 1 << 14
+"""Words looked at together."""
+
 SNIPPET, SNIPPETS = 48, 8
 """Bytes of one piece of a dump that is looked for in the image, and how many pieces."""
 
@@ -96,6 +99,15 @@ def shifts(image: Contents, dump: Contents) -> tuple[int, ...]:
     return tuple(sorted(one for one in usual - {0} if abs(one) < len(image.words)))
 
 
+def _alike(image: Contents, line: int) -> bool:
+    """Whether the words are the same for both states of an address line; most images differ within the first piece."""
+    for first in range(0, len(image.words), PIECE):
+        addresses = np.arange(first, min(first + PIECE, len(image.words)), dtype=np.int64)
+        if not np.array_equal(image.at(addresses ^ (1 << line)), image.words[addresses]):
+            return False
+    return True
+
+
 def insensitive(image: Contents) -> tuple[list[int], list[int]]:
     """
     Lines whose faults this content cannot show.
@@ -103,10 +115,7 @@ def insensitive(image: Contents) -> tuple[list[int], list[int]]:
     Returns:
         Address lines between whose two states the image does not differ, and data lines that are the same everywhere.
     """
-    addresses = np.arange(len(image.words), dtype=np.int64)
-    silent = [
-        line for line in range(image.lines) if np.array_equal(image.at(addresses ^ (1 << line)), image.words)
-    ]
+    silent = [line for line in range(image.lines) if _alike(image, line)]
     all_ones, any_one = int(np.bitwise_and.reduce(image.words)), int(np.bitwise_or.reduce(image.words))
     constant = [line for line in range(image.width) if (all_ones >> line & 1) == (any_one >> line & 1)]
     return silent, constant

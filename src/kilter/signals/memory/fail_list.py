@@ -65,12 +65,11 @@ def _changes(setting: Setting, regions: Sequence[Region], chips: Sequence[Region
 
 def _unexplained(listed: Entries, told: Signature, setting: Setting) -> int:
     """Bits, over all kinds of read and addresses, that fail against the signature or fail to."""
-    sizes = np.bincount(told.slot(np.arange(setting.words, dtype=np.int64)), minlength=5)
+    sizes = told.sizes(setting.words)
     table = np.array([told.wrong.get(group, np.zeros(5, dtype=np.int64)) for group in listed.groups])
     slot = told.slot(listed.address)
     apart = np.bitwise_count(table[listed.group, slot] ^ listed.wrong).sum(dtype=np.int64)
-    met = np.zeros_like(table)
-    np.add.at(met, (listed.group, slot), 1)
+    met = np.bincount(listed.group * 5 + slot, minlength=table.size).reshape(table.shape)
     return int(apart + (np.bitwise_count(table).astype(np.int64) * (sizes[None, :] - met)).sum())
 
 
@@ -107,22 +106,17 @@ def _by_counts(listed: Entries, counts: Tallies, setting: Setting, regions: Sequ
 
 def _log_cells(listed: Entries, setting: Setting) -> float:
     """Single cells: any few, each stuck at 0 or at 1, or failing in any pattern of reads."""
-    patterns: dict[tuple[int, int], int] = {}
+    addresses, column = np.unique(listed.address, return_inverse=True)
+    wrong = np.zeros((len(listed.groups), len(addresses)), dtype=np.int64)
+    wrong[listed.group, column] = listed.wrong
+    bad, stuck = 0, 0
     for line in range(setting.width):
-        hit = np.flatnonzero((listed.wrong >> line) & 1)
-        for group, address in zip(listed.group[hit].tolist(), listed.address[hit].tolist(), strict=True):
-            patterns[address, line] = patterns.get((address, line), 0) | 1 << group
-    background = setting.background
-    stuck, total = number("cell_stuck"), log_share(len(patterns), setting.words * setting.width, number("cell_errors"))
-    for (_, line), pattern in patterns.items():
-        ones = [int(value ^ (background >> line & 1)) for _, value in listed.groups]
-        if pattern in (_where(ones, 1), _where(ones, 0)):
-            total += log(stuck / 2)
-        else:
-            total += log((1 - stuck) / 2 ** len(ones))
-    return total
-
-
-def _where(ones: Sequence[int], value: int) -> int:
-    """Kinds of read, as bits, that expect the value."""
-    return sum(1 << at for at, one in enumerate(ones) if one == value)
+        fails = (wrong >> line & 1).astype(bool)
+        ones = np.array([bool(value ^ (setting.background >> line & 1)) for _, value in listed.groups])[:, None]
+        some = fails.any(axis=0)
+        bad += int(some.sum())
+        stuck += int((some & ((fails == ones).all(axis=0) | (fails == ~ones).all(axis=0))).sum())
+    likely = number("cell_stuck")
+    any_pattern = log(1 - likely) - len(listed.groups) * log(2)
+    where = log_share(bad, setting.words * setting.width, number("cell_errors"))
+    return where + stuck * log(likely / 2) + (bad - stuck) * any_pattern

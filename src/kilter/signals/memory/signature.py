@@ -50,6 +50,16 @@ class Signature:
         return np.where((addresses >= region.first) & (addresses <= region.last), slot, 4)
 
 
+    def sizes(self, words: int) -> NDArray[np.int64]:
+        """Addresses in each slot of a memory of that many words, a power of two; shape (5,)."""
+        region = self.change.region
+        if region is None:
+            return np.array([words // 4] * 4 + [0], dtype=np.int64)
+        inside = np.bincount(self.slot(np.arange(region.first, region.last + 1, dtype=np.int64)), minlength=5)
+        inside[4] = words - inside.sum()
+        return inside
+
+
 def _lines(change: Change) -> tuple[int, int]:
     """The two address lines that matter; faults that mix no addresses take the lowest two."""
     lines = sorted(change.lines) if change.kind in OF_ADDRESS else []
