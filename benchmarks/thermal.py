@@ -98,7 +98,13 @@ def _refined(cv2: object, a: scenes.Floats, b: scenes.Floats, start: scenes.Floa
     images = [p.astype(np.float32) for p in steep]
     try:
         found = cv2.findTransformECC(  # type: ignore[attr-defined]
-            images[0], images[1], start.astype(np.float32), cv2.MOTION_HOMOGRAPHY, settings, None, 5  # type: ignore[attr-defined]
+            images[0],
+            images[1],
+            start.astype(np.float32),
+            cv2.MOTION_HOMOGRAPHY,
+            settings,
+            None,
+            5,  # type: ignore[attr-defined]
         )[1]
     except cv2.error:  # type: ignore[attr-defined]
         return None

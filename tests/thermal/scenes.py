@@ -108,7 +108,7 @@ def scene(parts: list[Part], surface: Floats, ambient: float, bench: float, gain
     true[top : top + BOARD[0] * FINE, left : left + BOARD[1] * FINE] = ambient
     emissivity, warmth = surface.copy(), np.zeros_like(true)
     for part in parts:
-        x0, y0, x1, y1 = (int(round(v * FINE)) for v in part.box)
+        x0, y0, x1, y1 = (round(v * FINE) for v in part.box)
         warmth[y0:y1, x0:x1] = part.rise * gain
         emissivity[y0:y1, x0:x1] = part.emissivity
     spread = ndimage.gaussian_filter(warmth, 6 * FINE)

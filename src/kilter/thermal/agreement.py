@@ -1,4 +1,4 @@
-"""Agreement: block by block, how far two structures are still apart after registration, and whether they agree at all."""
+"""Agreement: whether two structures agree once registered, and how far apart they still are, block by block."""
 
 from __future__ import annotations
 

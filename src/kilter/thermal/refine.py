@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kilter.thermal.figures import number
-from kilter.thermal.placing import slopes
-from kilter.thermal.resample import looked_up, mapped
+from kilter.thermal.placing import mapped, slopes
+from kilter.thermal.resample import looked_up
 
 Floats = NDArray[np.float64]
 
@@ -33,7 +33,7 @@ def refined(good: Floats, found: Floats, start: Floats, kind: str, *, points: Fl
         rounds: Most steps.
     """
     want = good[points[:, 1].astype(np.intp), points[:, 0].astype(np.intp)]
-    down, across = np.gradient(found)
+    down, across = (np.asarray(one) for one in np.gradient(found))
     size, matrix = float(max(found.shape)), start
     for _ in range(rounds):
         step = _step(want, found, (across, down), matrix, points, FREE[kind])

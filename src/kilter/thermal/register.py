@@ -107,7 +107,8 @@ def _checked(picture: ArrayLike) -> Floats:
     if values.ndim != 2 or min(values.shape) < least or not np.isfinite(values).all():
         shape = " by ".join(map(str, values.shape))
         raise BadInput("Cannot register a temperature picture", f"{shape} values, not all of them numbers or too few",
-                       f"{least} by {least} finite temperatures or more", "Use the matrix of the whole picture.")  # fmt: skip
+                       f"{least} by {least} finite temperatures or more",
+                       "Use the matrix of the whole picture.")  # fmt: skip
     if values.max() - values.min() <= 0:
         raise BadInput("Cannot register a temperature picture", f"the same {values.max():g} everywhere",
                        "a picture with a board in it", "Take the picture again.")  # fmt: skip

@@ -46,8 +46,8 @@ def coarse_guesses(good: Floats, found: Floats, most: int = 4) -> list[Guess]:
 
 
 def _steps(limit: str, step: str) -> Floats:
-    count = int(round(number(limit) / number(step)))
-    return np.arange(-count, count + 1) * number(step)
+    count = round(number(limit) / number(step))
+    return np.asarray(np.arange(-count, count + 1) * number(step), np.float64)
 
 
 def _transforms(picture: Floats, mask: Floats, shape: tuple[int, ...]) -> Floats:
@@ -55,7 +55,7 @@ def _transforms(picture: Floats, mask: Floats, shape: tuple[int, ...]) -> Floats
 
 
 def _best_shift(good: Floats, turn: Floats, against: Floats, size: tuple[int, ...], shape: tuple[int, ...]) -> Guess:
-    turned = warped(good, np.linalg.inv(turn), good.shape)
+    turned = warped(good, np.asarray(np.linalg.inv(turn), np.float64), (good.shape[0], good.shape[1]))
     mask = np.isfinite(turned).astype(np.float64)
     score = _correlations(_transforms(np.nan_to_num(turned), mask, shape), against, size, shape)
     reach = [int(number("search_shift") * n) for n in size]
