@@ -61,8 +61,10 @@ def _test_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _number(word: str) -> int:
-    """A whole number; the parser says so where it is none."""
-    return int(word, 0)
+    try:
+        return int(word, 0)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"'{word}' is no whole number such as 16384 or 0x4000") from None
 
 
 def _dump(chosen: argparse.Namespace) -> int:
@@ -135,8 +137,24 @@ def _details(one: NamedFault) -> str:
         at = (ref + (f" pin {' and '.join(pins)}" if pins else "") for ref, pins in one.parts)
         words.append(f"At {', '.join(at)}.")
     if one.tied:
-        words.append("Cannot be told from number " + ", ".join(map(str, one.tied)) + ".")
+        words.append(f"Cannot be told from number {_runs(one.tied)}.")
     return " ".join([*words, one.next])
+
+
+def _runs(numbers: tuple[int, ...]) -> str:
+    """
+    Ascending numbers, with runs of three or more shortened.
+
+    >>> _runs((1, 3, 4, 5, 8))
+    '1, 3 to 5, 8'
+    """
+    runs: list[list[int]] = []
+    for one in numbers:
+        if runs and one == runs[-1][-1] + 1:
+            runs[-1].append(one)
+        else:
+            runs.append([one])
+    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs)
 
 
 def _plain(found: MemoryReport) -> dict[str, Any]:

@@ -18,7 +18,7 @@ from kilter.signals.memory.part_evidence import Mode, evidence_factors, places
 from kilter.signals.memory.verdict import SAME, Finding, Verdict, Weighed
 
 NOTHING_DIFFERS = "no difference seen"
-MORE_READS = "It was compared with this image only, at this temperature, supply and speed."
+MORE_READS = "That holds for what was compared or tested, at this temperature, supply and speed only."
 
 
 @dataclass(frozen=True)
