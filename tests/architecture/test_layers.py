@@ -22,8 +22,11 @@ OPTIONAL = {"kilter.wiring.plot_course", "kilter.wiring.plot_readings", "kilter.
 """Modules that need an extra; nothing imports them but behind a question whether it is there."""
 USUAL, MOST = 300, 500
 """Lines of a file."""
+SLACK = 60
+"""An excuse may stay while a file is that much below the usual size: files breathe."""
 LARGER = {
     "kilter/simulate/circuit/equations.py": "one kernel's tables: writing them in two places would hide their order",
+    "kilter/simulate/circuit/faults.py": "every verb of a fault beside the move that it makes",
     "kilter/simulate/circuit/numba_kernel.py": "one compiled loop; numba inlines within a file",
     "kilter/simulate/circuit/predictor.py": "to be divided: powered and dead boards share its caches",
 }
@@ -83,7 +86,7 @@ def test_files_stay_small(path: Path) -> None:
 
 
 def test_excuses_are_still_needed() -> None:
-    needless = [name for name in LARGER if len((SOURCE / name).read_text("utf-8").splitlines()) <= USUAL]
+    needless = [name for name in LARGER if len((SOURCE / name).read_text("utf-8").splitlines()) <= USUAL - SLACK]
     assert needless == []
 
 

@@ -25,12 +25,21 @@ INTERFACE = (ROOT / "docs" / "machine-interface.md").read_text("utf-8")
 LADDER = ROOT / "tests" / "cli" / "boards"
 
 
+def inner(one: argparse.ArgumentParser) -> dict[str, argparse.ArgumentParser]:
+    """The commands within a command."""
+    found = [action for action in one._actions if isinstance(action, argparse._SubParsersAction)]
+    return {name: child for action in found for name, child in action.choices.items()}
+
+
+def words_of(one: argparse.ArgumentParser) -> set[str]:
+    """Every option of a command and of the commands within it."""
+    own = {word for action in one._actions for word in action.option_strings}
+    return own.union(*(words_of(child) for child in inner(one).values()))
+
+
 def options() -> dict[str, set[str]]:
     """Every command with its options."""
-    found = next(action for action in parser()._actions if isinstance(action, argparse._SubParsersAction))
-    return {
-        name: {word for action in one._actions for word in action.option_strings} for name, one in found.choices.items()
-    }
+    return {name: words_of(one) for name, one in inner(parser()).items()}
 
 
 def section(command: str) -> str:

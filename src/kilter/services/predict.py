@@ -9,11 +9,13 @@ import numpy as np
 
 from kilter.circuit.board import Board
 from kilter.diagnose.outlook import BAND, band_words, likely_words
+from kilter.diagnose.settings import setting
 from kilter.measure.errors import BadInput
 from kilter.measure.quantities import quantity
 from kilter.measure.scales import from_scale
 from kilter.parts.kinds import modes_of
 from kilter.records.test import Test
+from kilter.services.evidence_of import width_of
 from kilter.services.open_tests import open_tests
 from kilter.services.visit_states import follow
 from kilter.simulate.chain import Chain
@@ -22,7 +24,7 @@ from kilter.simulate.prediction import Fault, Hypothesis, Prediction
 MOSTLY = 0.5
 """From this chance of 'could be anything' on, nothing is predicted."""
 APART = 3.0
-"""Bands whose middles are further apart than so many spreads are said to differ."""
+"""A reading whose middle moves by more than so many standard deviations of a healthy board is said to differ."""
 WORDS_APART = 0.5
 """Words that share less than this differ."""
 
@@ -99,7 +101,7 @@ def predict(
         here = [test for test in tests if test.state == name]
         if here:
             prediction = chain.predict(board, board.states[name], [frozenset(), faults], here)
-            found += [_predicted(prediction, column) for column in range(len(here))]
+            found += [_predicted(board, prediction, column) for column in range(len(here))]
     return tuple(found)
 
 
@@ -118,9 +120,9 @@ def _fault(board: Board, text: str) -> Fault:
     return part.ref, mode
 
 
-def _predicted(prediction: Prediction, column: int) -> Predicted:
+def _predicted(board: Board, prediction: Prediction, column: int) -> Predicted:
     healthy, faulty = (_expectation(prediction, row, column) for row in (0, 1))
-    return Predicted(prediction.tests[column], healthy, faulty, _differs(prediction, column))
+    return Predicted(prediction.tests[column], healthy, faulty, _differs(board, prediction, column))
 
 
 def _expectation(prediction: Prediction, row: int, column: int) -> Expectation:
@@ -139,7 +141,7 @@ def _expectation(prediction: Prediction, row: int, column: int) -> Expectation:
     return Expectation(band_words(key, mean, spread), float(middle), float(low), float(high), unknown)
 
 
-def _differs(prediction: Prediction, column: int) -> bool:
+def _differs(board: Board, prediction: Prediction, column: int) -> bool:
     """Whether the two rows are well apart; where one of them could be anything they are."""
     unknown = np.nan_to_num(prediction.unknown[:, column], nan=1.0) > MOSTLY
     if unknown[0] != unknown[1]:
@@ -150,5 +152,5 @@ def _differs(prediction: Prediction, column: int) -> bool:
         table = prediction.words[column][1]
         return float(np.minimum(table[0], table[1]).sum()) < WORDS_APART
     apart = abs(float(prediction.mean[1, column] - prediction.mean[0, column]))
-    spread = max(float(prediction.spread[:, column].max()), 1e-6)
-    return apart > APART * spread
+    left_out = setting("model_error") * width_of(board, prediction.tests[column].quantity)
+    return apart > APART * float(np.hypot(prediction.spread[0, column], left_out))
