@@ -60,7 +60,7 @@ class Decision:
         parts: The parts to act on, for 'act'.
         advice: The test to do, for 'test'.
         losses: Expected loss of the best choice of each kind; a kind that is not open is absent. An act that would not
-            earn its own cost may be named here but is never the action. [min]
+            earn its own cost, or comes too early, may be named here but is not the action. [min]
         fixed: Probability that acting on `best_parts` removes every fault.
         best_parts: The parts that acting now would replace, whatever was decided.
         words: The decision in one sentence.
@@ -107,10 +107,12 @@ def decide(
     now, worth = acts.losses(expected.weights), acts.worthwhile(expected.weights)
     earns = bool(np.isfinite(worth[1:]).any())
     best = int(np.argmin(worth[1:] if earns else now[1:])) + 1 if len(now) > 1 else 0
+    fixed = float(acts.fixes[best] @ expected.weights) if best else 0.0
+    may_act = earns and (fixed >= setting("sure_enough") or not _tells_more(advice))
     losses = {"leave": float(now[0])} | ({"act": float(now[best])} if best else {})
     if advice:
         losses["test"] = _asking(acts, expected, advice[0])
-    choices = [kind for kind in ("leave", "test", "act") if kind in losses and (kind != "act" or earns)]
+    choices = [kind for kind in ("leave", "test", "act") if kind in losses and (kind != "act" or may_act)]
     action = min(choices, key=losses.__getitem__)
     parts = acts.sets[best]
     return Decision(
@@ -118,7 +120,7 @@ def decide(
         parts=parts if action == "act" else (),
         advice=advice[0] if action == "test" else None,
         losses=losses,
-        fixed=float(acts.fixes[best] @ expected.weights) if best else 0.0,
+        fixed=fixed,
         best_parts=parts,
         words=_words(action, parts, advice, losses, posterior),
     )
@@ -173,6 +175,11 @@ class _Acts:
     def to_remove(self, bits: float) -> float:
         """Cost of the tests that would remove this much doubt. [min]"""
         return bits * self.minutes_per_bit if bits > 0 else 0.0
+
+
+def _tells_more(advice: Sequence[Advice]) -> bool:
+    """Whether a test is open that tells enough to wait for before a part is taken out on a likelihood."""
+    return any(one.bits >= setting("worth_waiting") for one in advice)
 
 
 def doubt(weights: Floats) -> float:
