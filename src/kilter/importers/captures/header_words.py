@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 PREFIX = {"p": 1e-12, "n": 1e-9, "u": 1e-6, "µ": 1e-6, "\u03bc": 1e-6, "m": 1e-3, "k": 1e3, "M": 1e6, "G": 1e9}
 TIME = {"s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "sekunde": 1.0, "sekunden": 1.0,
-        "seconde": 1.0, "min": 60.0, "millisecond": 1e-3, "milliseconds": 1e-3, "microsecond": 1e-6, "microseconds": 1e-6,
+        "seconde": 1.0, "min": 60.0, "millisecond": 1e-3, "milliseconds": 1e-3, "microsecond": 1e-6,
+        "microseconds": 1e-6,
         "nanosecond": 1e-9, "nanoseconds": 1e-9, "usec": 1e-6, "msec": 1e-3, "nsec": 1e-9}  # fmt: skip
 VALUE = {"v": "V", "volt": "V", "volts": "V", "vdc": "V", "a": "A", "amp": "A", "amps": "A", "ampere": "A",
          "amperes": "A", "millivolt": "mV", "millivolts": "mV"}  # fmt: skip
@@ -19,7 +20,8 @@ COUNT_NAMES = re.compile(r"(?i)(?:no\.?|nr\.?|#|n|index|sample|samples|sequence|
 NUMBER = re.compile(r"[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?")
 QUANTITY = re.compile(rf"\s*\(?\s*({NUMBER.pattern})\s*([^\d\s)]*)\)?")
 INTERVAL_KEYS = re.compile(
-    r"(?i)(?:(?:sampling|sample|time|horizontal)[ _]*(?:interval|increment|period|resolution|step)|x[ _]*incr?(?:ement)?|"
+    r"(?i)(?:(?:sampling|sample|time|horizontal)[ _]*(?:interval|increment|period|resolution|step)|"
+    r"x[ _]*incr?(?:ement)?|"
     r"increment|t[ _]*inc(?:rement|rval)?|interval|delta[ _]?t|dt|sampling)\b"
 )
 RATE_KEYS = re.compile(r"(?i)(?:sampl(?:e|ing)[ _]*(?:rate|freq(?:uency)?)|samplerate|rate|fs)\b")

@@ -141,5 +141,3 @@ def _number(cell: str) -> float | None:
     except ValueError:
         return float("nan") if GAP.fullmatch(cell) else None
     return value if abs(value) != float("inf") else float("nan")
-
-

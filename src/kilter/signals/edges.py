@@ -1,0 +1,112 @@
+"""Edges: where a waveform passes from one state to the other, each with the time of its middle."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kilter.signals.noise import BLOCK
+from kilter.signals.waveform import Floats
+
+Integers = NDArray[np.int64]
+WIDEST = 256
+"""Samples about an edge that are looked at."""
+TOGETHER = 1 << 19
+"""Samples gathered at once."""
+
+
+@dataclass(frozen=True, eq=False)
+class Edges:
+    """
+    The edges of a record.
+
+    Args:
+        times: Of the middle, counted in samples from the first. shape (n_edges,)
+        rising: Whether each goes up. shape (n_edges,)
+        width: Samples that the middle part of a usual edge takes, rounded up.
+    """
+
+    times: Floats
+    rising: NDArray[np.bool_]
+    width: int
+
+    def __len__(self) -> int:
+        return len(self.times)
+
+
+def find_edges(values: Floats, low: float, high: float, half_band: float) -> Edges:
+    """
+    All passages from below the band about the middle to above it, and back.
+
+    Args:
+        values: Samples without gaps.
+        low: Low state level.
+        high: High state level.
+        half_band: Half-width of the band about the middle. [unit of the record]
+
+    Each time is the balance of the areas about the edge: for an edge that is symmetrical about its middle it is the
+    half-way instant, and its noise is near the least that any estimate from the same samples can have.
+    """
+    last, first, rising = _passages(values, (low + high) / 2, half_band)
+    if len(last) == 0:
+        return Edges(np.empty(0), np.empty(0, dtype=bool), 1)
+    width = int(np.ceil(np.median(first - last)))
+    reach = min(max(2, width), WIDEST)
+    return Edges(_balanced(values, last, first, rising, low, high, reach), rising, width)
+
+
+def _passages(values: Floats, middle: float, half_band: float) -> tuple[Integers, Integers, NDArray[np.bool_]]:
+    """Last sample of the old state, first of the new, and the direction, for every passage."""
+    lasts, firsts, ups = [], [], []
+    seen, state = -1, 0
+    for start in range(0, len(values), BLOCK):
+        part = values[start : start + BLOCK] - middle
+        outside = np.flatnonzero(np.abs(part) > half_band)
+        if len(outside) == 0:
+            continue
+        signs = np.where(part[outside] > 0, 1, -1)
+        before = np.concatenate(([state or signs[0]], signs[:-1]))
+        at = np.concatenate(([seen], outside[:-1] + start))
+        changed = np.flatnonzero(signs != before)
+        lasts.append(at[changed])
+        firsts.append(outside[changed] + start)
+        ups.append(signs[changed] > 0)
+        seen, state = int(outside[-1]) + start, int(signs[-1])
+    if not lasts:
+        none = np.empty(0, dtype=np.int64)
+        return none, none, np.empty(0, dtype=bool)
+    return np.concatenate(lasts), np.concatenate(firsts), np.concatenate(ups)
+
+
+def _balanced(
+    values: Floats, last: Integers, first: Integers, rising: NDArray[np.bool_], low: float, high: float, reach: int
+) -> Floats:
+    """Edge times by area: the step of the same area as the samples between both ends of a window."""
+    middle = (last + first) // 2
+    times = np.empty(len(last))
+    width = 2 * reach + 1
+    for start in range(0, len(last), max(1, TOGETHER // width)):
+        rows = slice(start, start + max(1, TOGETHER // width))
+        index = middle[rows, None] + np.arange(-reach, reach + 1)
+        window = values[np.clip(index, 0, len(values) - 1)]
+        above = (np.clip(window, *_limits(low, high)) - low) / (high - low)
+        above = np.where(rising[rows, None], above, 1 - above)
+        area = _own_area(above, index, last[rows], first[rows])
+        times[rows] = middle[rows] + reach + 0.5 - area
+    return times
+
+
+def _limits(low: float, high: float) -> tuple[float, float]:
+    """A spike beyond a state by more than half the swing does not move an edge further."""
+    return low - 0.5 * (high - low), high + 0.5 * (high - low)
+
+
+def _own_area(above: Floats, index: Integers, last: Integers, first: Integers) -> Floats:
+    """Area of the new state; samples well outside the passage count as settled, so that their noise does not."""
+    margin = np.maximum(1, (first - last) // 2)[:, None]
+    settled_new = index > first[:, None] + margin
+    settled_old = index < last[:, None] - margin
+    area: Floats = np.where(settled_new, 1.0, np.where(settled_old, 0.0, above)).sum(axis=1)
+    return area
