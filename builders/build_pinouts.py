@@ -15,7 +15,7 @@ import re
 import sys
 from pathlib import Path
 
-from kilter.importers.sexpr import parse
+from kilter.importers.sexpr import read_form
 from kilter.parts.catalogue import catalogue_types
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -40,7 +40,7 @@ def names_of(key: str) -> list[str]:
 
 def symbols(path: Path) -> dict[str, dict[str, list[object]]]:
     """Symbol name to its pins, by number; what a symbol extends is followed."""
-    tree = parse(path.read_text("utf-8"))
+    tree = read_form(path.read_text("utf-8"), path.name)
     rows = {str(row[1]): row for row in tree if isinstance(row, list) and row and row[0] == "symbol"}
     found = {}
     for name, row in rows.items():

@@ -122,7 +122,7 @@ def _roles_in(lines: tuple[Equation, ...]) -> dict[str, str]:
         elif line.clock is not None:
             found.update(dict.fromkeys(_single_names(line.clock, inner), "enable"))
     outputs = {line.target for line in lines}
-    read_back = {name for line in lines if line.lets_go for name in line.reads()}
+    read_back = {name for line in lines for name in line.reads()}
     found.update(dict.fromkeys(outputs, "output"))
     found.update({line.target: "both" for line in lines if line.lets_go and line.target in read_back})
     return found
