@@ -136,7 +136,7 @@ class TestTrial:
         assert _share(weighed(Bench(), some, seed=11), "hard", "missed") == 0.0
 
     def test_sizes_of_drift_nobody_wrote_down(self, some: list[Object]) -> None:
-        """A grid of sizes that holds none of the true ones loses little; the kinds' large typical drifts lose most."""
+        """A grid of sizes that holds none of the true ones loses little; the kinds' wide drifts lose more."""
         grid, kind = (weighed(Bench(drifts=drifts), some, seed=11) for drifts in ("grid", "kind"))
         assert _share(grid, "soft", "right_or_tied") >= 0.85
         assert _share(kind, "soft", "right_or_tied") < _share(grid, "soft", "right_or_tied")
