@@ -90,3 +90,19 @@ def test_a_cheap_part_is_replaced_where_it_is_probably_the_one():
     found, expected = weighed(evidence, {R1: 0.05}, means)
     decision = decide(found, expected, ask(found, expected, evidence, Bench()), {"R1": Repair(5, 3)})
     assert (decision.action, decision.parts) == ("act", ("R1",))
+
+
+def test_a_likely_part_waits_for_a_test_that_tells_more_and_not_for_one_that_does_not():
+    """R1 against R2 at 9 to 1: where b tells them apart it is asked first, where it does not both are replaced."""
+    shares = {R1: 0.18, R2: 0.02}
+    broken = (frozenset({R1}), frozenset({R2}), frozenset({R1, R2}))
+    alike = {NONE: [5.0, 3.0]} | {one: [0.0, 3.0] for one in broken}
+    differs = alike | {frozenset({R2}): [0.0, 1.0]}
+    actions = []
+    for means in (alike, differs):
+        evidence = [number_read("a", 0.0)]
+        found, expected = weighed(evidence, shares, means)
+        repairs = {"R1": Repair(25, 4), "R2": Repair(25, 4)}
+        decision = decide(found, expected, ask(found, expected, evidence, Bench()), repairs)
+        actions.append((decision.action, decision.fixed >= setting("sure_enough")))
+    assert actions == [("act", True), ("test", False)]
