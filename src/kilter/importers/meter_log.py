@@ -24,7 +24,7 @@ from kilter.signals.meter_log import Floats, MeterLog
 MOST_ROWS = 2_000_000
 TIME_NAMES = re.compile(r"(time|date|timestamp|elapsed|clock|datetime|zeit|datum|uhrzeit)", re.IGNORECASE)
 NOT_VALUES = re.compile(r"(no\.?|n|nr\.?|index|sample|count|#|id|reading|min|max|avg|average|std)\W*$", re.IGNORECASE)
-VALUE = re.compile(r"([<>]?\s*[+-]?\s*(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\d\s].*)?$")
+VALUE = re.compile(r"([<>]?\s*[+-]?\s*(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*([^\d\s][^\d]*)?$")
 OVER = re.compile(r"[+-]?\s*(0\.?L\.?|\.?OL\.?|O\.L\.?|over.*|inf|∞)\s*(\S.*)?$", re.IGNORECASE)
 NOTHING = {"", "nan", "-", "--", "---", "----", "n/a", "none", "null"}
 INFINITE, NOT_A_NUMBER = 9.9e37, 9.91e37
@@ -169,7 +169,8 @@ def _unit(text: str) -> tuple[str, float] | None:
     >>> _unit("mV DC"), _unit("VAC"), _unit("kOhm"), _unit("Channel 1")
     (('V', 0.001), ('V AC', 1.0), ('ohm', 1000.0), None)
     """
-    plainly = re.sub(r"[\s_]*(DC|dc|=)$", "", text.strip())
+    plainly = re.sub(r"^(DC|dc)[\s_]+|[\s_]*(DC|dc|=)$", "", text.strip())
+    plainly = re.sub(r"^(AC|ac)[\s_]+(.*)$", r"\2 AC", plainly)
     plainly = re.sub(r"[\s_]*(AC|ac|~)$", " AC", plainly)
     if not plainly or len(plainly) > 12 or plainly[0].isdigit():
         return None

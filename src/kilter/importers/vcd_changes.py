@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kilter.importers.vcd_header import WIDEST, Header, Variable
-from kilter.importers.vcd_scan import LEVEL, Bytes, Piece, Places, Unreadable
+from kilter.importers.vcd_scan import KIND, LEVEL, SCALAR, Bytes, Piece, Places, Unreadable
 from kilter.signals.logic_lines import (
     FLOATING,
     HIGH,
@@ -209,6 +209,10 @@ def _planes(text: Bytes, starts: Places, ends: Places, width: int) -> Planes:
         at = np.maximum(ends - 1 - place, starts)
         letter = text[at]
         level, inside = LEVEL[letter], place < length
+        strange = np.flatnonzero(KIND[letter] != SCALAR)
+        if len(strange):
+            first = int(strange[0])
+            raise Unreadable(int(starts[first]), f"the bit '{chr(letter[first])}' in a word of bits")
         bit = np.uint64(1 << place)
         high |= np.where(inside & (level == HIGH), bit, np.uint64(0))
         unknown |= np.where(level == UNKNOWN, bit, np.uint64(0))

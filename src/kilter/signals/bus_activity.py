@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from math import isclose
 
 import numpy as np
 from numpy.typing import NDArray
@@ -94,7 +95,7 @@ def overlaps(
         spans = _runs(both, times)
         if len(spans):
             longest, total = float(spans.max()) * capture.tick, float(spans.sum()) * capture.tick
-            found.append(Overlap(one.name, other.name, len(spans), longest, total, longest <= limit("bus", "skew")))
+            found.append(Overlap(one.name, other.name, len(spans), longest, total, _is_skew(longest)))
     return tuple(found)
 
 
@@ -157,6 +158,11 @@ def together(lines: Sequence[LogicLine], capture: LogicCapture) -> tuple[Ticks, 
     times = np.unique(np.concatenate([*(one.starts for one in each), end]))
     levels = np.stack([_at(one, times[:-1]) for one in each])
     return times, levels
+
+
+def _is_skew(seconds: float) -> bool:
+    bound = limit("bus", "skew")
+    return seconds <= bound or isclose(seconds, bound)
 
 
 def _at(pieces: Stretches, times: Ticks) -> Levels:

@@ -84,7 +84,7 @@ def line_activity(line: LogicLine, capture: LogicCapture, *, time_base: float | 
         bursts=_bursts(pieces),
         glitches=len(glitches),
         first_glitch=float(glitches[0] - capture.start) * capture.tick if len(glitches) else None,
-        remarks=_remarks(pieces, capture, changes, told / span),
+        remarks=(*_remarks(pieces, capture, changes, told / span), *_alias_remark(capture, frequency)),
         why=why,
     )
 
@@ -129,7 +129,7 @@ def _frequency(pieces: Stretches, capture: LogicCapture, time_base: float) -> tu
     low, high = np.quantile(periods, [0.05, 0.95])
     if max(high - median, median - low) > max(limit("frequency", "regular_share") * median, 2 * step):
         return None, "its periods vary too much"
-    shortest = min(float(np.median(pieces.whole(level))) for level in (LOW, HIGH))
+    shortest = min(float(pieces.whole(level).mean()) for level in (LOW, HIGH))
     sure = median >= limit("frequency", "sure_steps") * step and periods.max() - periods.min() <= 2 * step
     if shortest < limit("frequency", "fewest_steps") * step and not sure:
         rate = engineering(1.0 / capture.step_s, "Hz")
@@ -175,6 +175,14 @@ def _glitches(pieces: Stretches) -> Ticks:
 
 def _shortest(widths: Ticks, tick: float) -> float | None:
     return float(widths.min()) * tick if len(widths) else None
+
+
+def _alias_remark(capture: LogicCapture, frequency: Measured | None) -> tuple[str, ...]:
+    """Sampling alone cannot tell a frequency from its aliases; a second sample rate can."""
+    if frequency is None or not capture.stepped:
+        return ()
+    half = engineering(0.5 / capture.step_s, "Hz")
+    return (f"anything faster than {half} would look slower than it is; another sample rate would show it",)
 
 
 def _remarks(pieces: Stretches, capture: LogicCapture, changes: int, known: float) -> tuple[str, ...]:
