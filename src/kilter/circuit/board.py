@@ -140,6 +140,7 @@ class State:
         renewed: Parts replaced by good ones since the first reading.
         modes: Choice of each switch part: ref to 'open' or 'closed'.
         hertz: Frequency of the sources that have a small-signal amplitude; 0 for none.
+        offered: Whether tests in it may be proposed; readings may be taken in it either way.
         label: Words for people.
     """
 
@@ -152,6 +153,7 @@ class State:
     modes: Mapping[str, str] = field(default_factory=dict)
     label: str = ""
     hertz: float = 0.0
+    offered: bool = True
 
     def after(self, *, unplugged: str = "", lifted: str = "", renewed: str = "", name: str = "") -> State:
         """The state that follows when one part is pulled, one pin lifted or one part renewed."""

@@ -35,6 +35,11 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--power-checks-passed", action="store_true", help="the checks before switching on were passed on this object"
     )
+    parser.add_argument(
+        "--works",
+        action="store_true",
+        help="nobody saw the object fail; unless said it is taken to have come in not working",
+    )
     parser.add_argument("--faults", metavar="N", type=int, help="most faults at once; 3 unless said")
     parser.add_argument("--thorough", action="store_true", help="visit more sets of faults; slower")
 
@@ -49,7 +54,9 @@ def run(chosen: argparse.Namespace) -> int:
     readings = load_readings(chosen.readings, board)
     at_hand = instruments_named(chosen.instruments)
     limits = limits_of(board, chosen.faults, thorough=chosen.thorough)
-    with diagnoser(board, at_hand=at_hand, power_checks=chosen.power_checks_passed, limits=limits) as weigher:
+    with diagnoser(
+        board, at_hand=at_hand, power_checks=chosen.power_checks_passed, limits=limits, not_working=not chosen.works
+    ) as weigher:
         diagnosis = weigher.diagnose(readings)
         withheld = powered_tests_withheld(diagnosis, power_checks=chosen.power_checks_passed)
         print(as_json(answer(diagnosis)) if chosen.json else diagnosis_text(diagnosis, withheld=withheld))

@@ -12,15 +12,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from kilter.diagnose.evidence import Evidence, columns, place_of
 from kilter.diagnose.outlook import band_words, likely_words
 from kilter.diagnose.posterior import Posterior
 from kilter.diagnose.rows import Predict
 from kilter.diagnose.settings import setting
+from kilter.diagnose.weigh import weigh
 from kilter.simulate.prediction import Floats, Prediction
 
+MOST_SETS = 12
+"""Likeliest fault sets of a part that its reasons are averaged over."""
 STRENGTHS = ((2.0, "decisively"), (1.0, "strongly"), (0.5, "somewhat"))
 """Bands of |log10 ratio|, after Jeffreys, Theory of Probability (from memory): 100, 10 and about 3 to one."""
 
@@ -62,13 +64,21 @@ class Unexplained:
 
 
 def explain(posterior: Posterior, predict: Predict, evidence: Sequence[Evidence], part: str) -> tuple[Reason, ...]:
-    """Each reading's weight for or against one part, strongest first; equals in the order of the evidence."""
-    holds = posterior.with_part(part)
-    if not holds.any() or not len(evidence):
+    """
+    Each reading's weight for or against one part, strongest first; equals in the order of the evidence.
+
+    The fault sets that hold the part are compared with the same sets without it, so that a part gets no credit for
+    what the others of its set explain.
+    """
+    rows = np.flatnonzero(posterior.with_part(part))[:MOST_SETS]
+    if not len(rows) or not len(evidence):
         return ()
-    likeliest = posterior.hypotheses[int(np.argmax(holds))]
-    predictions = predict([likeliest, frozenset()])
-    weights = (_average(posterior, holds) - _average(posterior, ~holds)) / np.log(10.0)
+    held = [posterior.hypotheses[row] for row in rows]
+    spared = [frozenset(fault for fault in one if fault[0] != part) for one in held]
+    without = weigh(predict(spared), evidence).log_single
+    shares = np.log(np.maximum(posterior.weights[rows], 1e-300))
+    weights = (_average(shares, posterior.log_single[rows]) - _average(shares, without)) / np.log(10.0)
+    predictions = predict([held[0], frozenset()])
     reasons = [
         Reason(r, float(weights[r]), strength(float(weights[r])), *_two_words(predictions, one))
         for r, one in enumerate(evidence)
@@ -105,12 +115,10 @@ def unexplained(posterior: Posterior, evidence: Sequence[Evidence]) -> tuple[Une
     return tuple(found)
 
 
-def _average(posterior: Posterior, rows: NDArray[np.bool_]) -> Floats:
-    """Log density of every reading, averaged over these hypotheses with their priors, shape (R,)."""
-    prior = posterior.log_prior[rows]
-    total = np.logaddexp.reduce(prior) if len(prior) else -np.inf
-    logs = prior[:, None] - total + posterior.log_single[rows]
-    return np.asarray(np.logaddexp.reduce(logs, axis=0, initial=-np.inf))
+def _average(shares: Floats, log_single: Floats) -> Floats:
+    """Log density of every reading, averaged over fault sets with these log shares, shape (R,)."""
+    logs = shares[:, None] - np.logaddexp.reduce(shares) + log_single
+    return np.asarray(np.logaddexp.reduce(logs, axis=0))
 
 
 def _two_words(predictions: Sequence[Prediction], one: Evidence) -> tuple[str, str]:

@@ -24,6 +24,7 @@ def read_states(draft: Draft) -> None:
             modes=_switches(draft, entry),
             label=entry.text("label"),
             hertz=entry.number("hertz", "Hz") or 0.0,
+            offered=entry.flag("offered", default=True),
         )
         entry.done()
 

@@ -31,7 +31,7 @@ def open_tests(visit: Visit, chain: Chain, *, at_hand: Sequence[str] = (), parts
     """
     board, found = visit.board, []
     kinds = [q for q in quantities().values() if q.key != "done" and (not at_hand or q.default_instrument in at_hand)]
-    for state in visit.states_now():
+    for state in (one for one in visit.states_now() if one.offered):
         places = [name for name, point in board.points.items() if point.reachable]
         places += [*(e.name for e in board.elements.values() if e.kind == "V"), *parts]
         for what in kinds:

@@ -20,6 +20,7 @@ def diagnoser(
     power_checks: bool = False,
     limits: Limits | None = None,
     known_good: Sequence[str] = (),
+    not_working: bool = True,
 ) -> Iterator[Diagnoser]:
     """A diagnoser whose second engine is put away when the block ends; the arguments are those of `Diagnoser`."""
     with Fallback() as fallback:
@@ -30,4 +31,5 @@ def diagnoser(
             power_checks=power_checks,
             limits=limits,
             known_good=known_good,
+            not_working=not_working,
         )
