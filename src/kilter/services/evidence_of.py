@@ -71,10 +71,10 @@ def width_of(board: Board, quantity_key: str) -> float:
     """
     Length of the range in which a reading that means nothing may fall. [scaled]
 
-    For voltages it is what the board's own supplies and rails span, with a fifth to spare on either side, and never
-    less than one volt; for other quantities the range of the quantity.
+    For voltages, direct or alternating, it is what the board's own supplies and rails span, with a fifth to spare on
+    either side, and never less than one volt; for other quantities the range of the quantity.
     """
-    if quantity_key != "voltage":
+    if quantity_key not in ("voltage", "ac_voltage"):
         low, high = scaled_range(quantity_key)
         return high - low
     volts = [0.0, *(e.value for e in board.elements.values() if e.kind == "V")]
