@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 import time
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -28,6 +29,7 @@ from score import report
 
 from kilter.services.diagnose import Diagnoser
 from kilter.simulate.chain import usual_chain
+from kilter.simulate.ngspice.library import NotSettled
 from kilter.simulate.ngspice.worker import NgspiceWorker
 
 WAYS = ("advice", "random", "half-splitting", "half-splitting alone")
@@ -77,7 +79,10 @@ def outcomes_of(job: tuple[str, Sequence[int]], options: argparse.Namespace) -> 
                 gross=options.gross,
                 sizes=not options.typical,
             )
-            found += [_one(way, case, known, options) for way in options.ways]
+            try:
+                found += [_one(way, case, known, options) for way in options.ways]
+            except NotSettled as error:
+                print(f"left out: {name} {number} {sorted(case.bench.faults)}: {error.found}", file=sys.stderr)
     return found
 
 
@@ -123,7 +128,9 @@ def main(words: Sequence[str] | None = None) -> None:
             if options.out:
                 options.out.write_text("".join(json.dumps(asdict(one)) + "\n" for one in found), "utf-8")
     print(report(found, options.ways))
-    print(f"{options.cases} objects, seed {options.seed}, {time.perf_counter() - start:.0f} s")
+    done = len({(one.board, one.number) for one in found})
+    print(f"{done} of {options.cases} objects, the others left out because ngspice settled on no answer to a test")
+    print(f"seed {options.seed}, {time.perf_counter() - start:.0f} s")
 
 
 if __name__ == "__main__":

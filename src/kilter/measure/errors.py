@@ -30,6 +30,10 @@ class KilterError(Exception):
         self.doing, self.found, self.allowed, self.do_next = doing, found, allowed, do_next
         super().__init__(f"{doing}: found {found}. Allowed: {allowed}. {do_next}")
 
+    def __reduce__(self) -> tuple[type[KilterError], tuple[str, str, str, str]]:
+        """How another process gets it: by its four parts."""
+        return type(self), (self.doing, self.found, self.allowed, self.do_next)
+
 
 class BadInput(KilterError):
     """A file or an entry that cannot be used as it stands."""
