@@ -94,9 +94,7 @@ def main() -> None:
                   f"ratio {whole / lane:6.1f} ({floor / lane:.1f}); {agreement}", flush=True)  # fmt: skip
     for name, pairs in ratios.items():
         whole, floor = np.median(np.array(pairs), axis=0)
-        print(
-            f"median ratio to ngspice in one process, {name} tolerances: {whole:.1f} ({floor:.1f} for its solving alone)"
-        )
+        print(f"median ratio to ngspice, {name} tolerances: {whole:.1f} ({floor:.1f} for its solving alone)")
     print(f"peak memory: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MiB")
 
 
