@@ -14,8 +14,8 @@ from kilter.simulate.circuit.fallback import Fallback
 from kilter.simulate.circuit.predictor import CircuitPredictor
 from kilter.simulate.prediction import Floats, Hypothesis, Prediction, Predictor
 
-SAMPLES = 20
-"""Tolerance samples unless more are asked for: enough for a spread within a sixth."""
+SAMPLES = 16
+"""Tolerance samples unless more are asked for: enough for a spread within a fifth."""
 
 
 class Chain:

@@ -25,6 +25,7 @@ from kilter.simulate.prediction import Hypothesis
 
 Floats = NDArray[np.float64]
 Probe = tuple[NetPair, TestSource]
+Felt = tuple[Move, ...]
 
 SIZES = (-1.2, 1.2)
 """Draws of a fault's size at which it is solved besides the typical one."""
@@ -45,8 +46,9 @@ class DeadBoard:
         self.equations, self.parameters = equations, parameters
         self._standing = Standing(board, equations, state, parameters)
         self._healthy: dict[Probe, Floats] = {}
-        self._known: dict[tuple[Hypothesis, Probe], float] = {}
+        self._known: dict[tuple[Felt, Probe], float] = {}
         self._sized: dict[tuple[Hypothesis, Probe], Floats] = {}
+        self._felt: dict[Hypothesis, Felt] = {}
         self._lanes: dict[Hypothesis, tuple[list[Move], Layout]] = {}
 
     def healthy(self, probes: Sequence[Probe]) -> Floats:
@@ -63,16 +65,17 @@ class DeadBoard:
     def nominal(self, hypotheses: Sequence[Hypothesis], probes: Sequence[Probe]) -> Floats:
         """Volts on the nominal board under each hypothesis, shape (H, probes); NaN where a lane did not settle."""
         self.healthy(probes)
-        pairs = dict.fromkeys((one, probe) for probe in probes for one in hypotheses)
-        new = [key for key in pairs if key not in self._known]
+        felt = [self._what_is_felt(one) for one in hypotheses]
+        holders = dict(zip(felt, hypotheses, strict=True))
+        new = [(key, probe) for key in holders for probe in dict.fromkeys(probes) if (key, probe) not in self._known]
         if new:
             start = np.stack([np.nan_to_num(self._healthy[probe][:, :1]) for _, probe in new])
-            lanes = [self._moves(one, probe) for one, probe in new]
+            lanes = [self._moves(holders[key], probe) for key, probe in new]
             volts, settled = _settled(self.equations, self.parameters[:, :1], lanes, start)
             volts = np.where(settled[:, None, :], volts, np.nan)
             for row, key in enumerate(new):
                 self._known[key] = float(self._across(volts[row], key[1])[0])
-        return np.array([[self._known[one, probe] for probe in probes] for one in hypotheses])
+        return np.array([[self._known[key, probe] for probe in probes] for key in felt])
 
     def other_sizes(self, hypotheses: Sequence[Hypothesis], probes: Sequence[Probe]) -> Floats:
         """
@@ -100,6 +103,12 @@ class DeadBoard:
 
     def _has_size(self, hypothesis: Hypothesis) -> bool:
         return len(hypothesis) == 1 and any(verb == "times" for _, verb, _ in self._lane(hypothesis)[0])
+
+    def _what_is_felt(self, hypothesis: Hypothesis) -> Felt:
+        """What the circuit feels of a hypothesis: those that are the same to it are solved once."""
+        if hypothesis not in self._felt:
+            self._felt[hypothesis] = tuple(self._lane(hypothesis)[0])
+        return self._felt[hypothesis]
 
     def _lane(self, hypothesis: Hypothesis) -> tuple[list[Move], Layout]:
         if hypothesis not in self._lanes:

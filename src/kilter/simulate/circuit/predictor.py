@@ -41,6 +41,8 @@ DEAD = frozenset({"resistance", "diode"})
 Loads = frozenset[tuple[str, float]]
 """Nets and the resistance of the meter on each. [ohm]"""
 
+DEAD_SAMPLES = 8
+"""Healthy boards whose readings under a meter are solved for their spread: a sweep for each place of the meter."""
 HEAVY_RANGE_V = 10.0
 """Range in which a moving-coil meter is taken to be used. [V]"""
 
@@ -158,8 +160,7 @@ class CircuitPredictor:
                 return found, 0
             return self.fallback.complete(board, equations, state, new, standing.parameters, extra, found)
 
-        nominal = Standing(board, equations, state, standing.parameters[:, :1], extra)
-        return Swept(Borrowed(solve, nominal.sweep))
+        return Swept(Borrowed(solve, lambda several: standing.first_sample.sweep(several)))
 
     def _live(
         self,
@@ -221,7 +222,9 @@ class CircuitPredictor:
         key = (id(board.elements), _felt(state))
         if key not in self._dead_boards:
             condition = self._condition(board, powered=False)
-            self._dead_boards[key] = DeadBoard(board, condition.equations, state, condition.parameters)
+            self._dead_boards[key] = DeadBoard(
+                board, condition.equations, state, condition.parameters[:, :DEAD_SAMPLES]
+            )  # fmt: skip
         dead = self._dead_boards[key]
         probes = [(_pair(board, test), _source(test)) for test in tests]
         healthy, nominal, other = (
@@ -233,7 +236,7 @@ class CircuitPredictor:
                 to_scale(test.quantity, shown(volts[:, column], probes[column][1], diode=test.quantity == "diode"))
                 for volts in (healthy, nominal)
             ]
-            draws[:, :, column] = read[1][:, None] + _spread_around_nominal(test.quantity, read[0])
+            draws[:, :, column] = read[1][:, None] + _spread(test.quantity, read[0]) * _pattern(self.samples, column)
             draws[:, :, column] += _size_effect(read[1], to_scale(test.quantity, shown(
                 other[:, column], probes[column][1], diode=test.quantity == "diode"
             )), size_draws(self.samples))  # fmt: skip
@@ -265,15 +268,19 @@ def _shunts(equations: Equations, floating: frozenset[str]) -> list[Move]:
     return [(equations.parameter["tie", net], "add", shunt) for net in sorted(floating)]
 
 
-def _spread_around_nominal(quantity_key: str, healthy: Floats) -> Floats:
-    """Healthy draws less their mean, widened where healthy boards hardly differ. [scaled], shape (S,)"""
-    settled = np.isfinite(healthy)
-    centred = np.where(settled, healthy - healthy[settled].mean() if settled.any() else 0.0, 0.0)
+def _spread(quantity_key: str, healthy: Floats) -> float:
+    """Standard deviation of a reading over healthy boards, never below a floor. [scaled]"""
+    settled = healthy[np.isfinite(healthy)]
     least = engine_number("dead_spread_ln" if quantity(quantity_key).scale == "log" else "dead_spread_v")
-    if centred.std() >= least or len(centred) < 2:
-        return centred
-    steps = np.linspace(-1.0, 1.0, len(centred))
-    return np.asarray(steps * least / steps.std())
+    return max(float(settled.std(ddof=1)) if len(settled) > 1 else 0.0, least)
+
+
+def _pattern(samples: int, column: int) -> Floats:
+    """Standard steps of one reading over the samples; readings on a dead board are taken to move apart. Shape (S,)"""
+    if samples < 3:
+        return np.zeros(samples)
+    steps = np.random.default_rng(column).standard_normal(samples)
+    return np.asarray((steps - steps.mean()) / steps.std(ddof=1))
 
 
 def _size_effect(typical: Floats, other: Floats, draws: Floats) -> Floats:

@@ -99,6 +99,14 @@ class Standing:
             self._start = healthy_volts(self.equations, self.base, solver)
         return self._start
 
+    @cached_property
+    def first_sample(self) -> Standing:
+        """The same board with its first sample alone, starting from the point already found."""
+        one = Standing(self.board, self.equations, self.state, self.parameters[:, :1])
+        one._always, one._floating, one._moves = self._always, self._floating, self._moves
+        one._start = self.start()[:, :1]
+        return one
+
     def sweep(self, hypotheses: Sequence[Hypothesis], *, compiled: bool | None = None) -> Sweep:
         """
         Solve all hypotheses on all samples; those that do the same to the circuit are solved once.
