@@ -44,7 +44,7 @@ def test_visit_file_is_a_readings_file(kilter: Command, visit: Path) -> None:
 
 
 def test_answer_to_the_test_shown(kilter: Command, visit: Path) -> None:
-    kilter("bench", LADDER, "--visit", str(visit), typed="OL\n")
+    kilter("bench", LADDER, "--visit", str(visit), "--works", typed="OL\n")
     (entry,) = entries(visit)
     assert entry["value"] == "OL"
     assert entry["quantity"] == "resistance"
@@ -86,7 +86,7 @@ def test_skipped_test_is_not_offered_again(kilter: Command, visit: Path) -> None
 
 
 def test_doubt_is_recorded(kilter: Command, visit: Path) -> None:
-    kilter("bench", LADDER, "--visit", str(visit), typed="18 kohm ?\n")
+    kilter("bench", LADDER, "--visit", str(visit), "--works", typed="18 kohm ?\n")
     assert entries(visit)[0]["doubtful"] == "yes"
     assert VisitFile(visit, load_board(LADDER)).entries().readings()[0].doubtful
 

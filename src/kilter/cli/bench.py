@@ -27,6 +27,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--visit", required=True, metavar="FILE", type=Path, help="visit file (.toml); made if new")
     parser.add_argument("--who", metavar="NAME", default="", help="who is at the bench; recorded with every entry")
     parser.add_argument("--instruments", metavar="LIST", default="", help="what is at hand, such as dmm,scope")
+    parser.add_argument("--works", action="store_true", help="nobody saw the object fail")
 
 
 def run(chosen: argparse.Namespace) -> int:
@@ -34,7 +35,8 @@ def run(chosen: argparse.Namespace) -> int:
     board = load_board(chosen.board)
     file = VisitFile(chosen.visit, board)
     log = file.entries()
-    with diagnoser(board, at_hand=instruments_named(chosen.instruments)) as weigher:
+    at_hand = instruments_named(chosen.instruments)
+    with diagnoser(board, at_hand=at_hand, not_working=not chosen.works) as weigher:
         session = BenchSession(weigher, log, file.understand, file.keep, _now, chosen.who)
         dialogue = Dialogue(session, sys.stdin, sys.stdout)
         try:
