@@ -348,11 +348,26 @@ DEFINITIONS: dict[str, Definition] = {
     "40106": gates(6, "A", none),
 }
 DEFINITIONS["74156"] = pulls_low(DEFINITIONS["74155"])
-for _key, _tri, _inverted in (("74153", False, False), ("74253", True, False), ("74352", False, True), ("74353", True, True)):
+for _key, _tri, _inverted in (
+    ("74153", False, False),
+    ("74253", True, False),
+    ("74352", False, True),
+    ("74353", True, True),
+):
     DEFINITIONS[_key] = both(
-        *(selector(f"{u}Y", [f"{u}C{place}" for place in range(4)], ["A", "B"], f"/{u}G", tri=_tri, inverted=_inverted) for u in UNITS)
+        *(
+            selector(
+                f"{u}Y", [f"{u}C{place}" for place in range(4)], ["A", "B"], f"/{u}G", tri=_tri, inverted=_inverted
+            )
+            for u in UNITS
+        )
     )
-for _key, _tri, _inverted in (("74157", False, False), ("74158", False, True), ("74257", True, False), ("74258", True, True)):
+for _key, _tri, _inverted in (
+    ("74157", False, False),
+    ("74158", False, True),
+    ("74257", True, False),
+    ("74258", True, True),
+):
     DEFINITIONS[_key] = both(
         *(selector(f"{u}Y", [f"{u}A", f"{u}B"], ["S"], "/G", tri=_tri, inverted=_inverted) for u in range(1, 5))
     )

@@ -40,7 +40,8 @@ def test_pins_are_numbered_through_and_named_once(key: str) -> None:
 def test_digital_types_have_supply_pins_and_outputs(key: str) -> None:
     kind = TYPES[key]
     assert len(kind.pins) % 2 == 0
-    assert kind.with_role("supply") and kind.with_role("ground")
+    assert kind.with_role("supply")
+    assert kind.with_role("ground")
     assert any(pin.may_drive for pin in kind.pins.values())
 
 
@@ -86,7 +87,8 @@ def test_three_supplies_carry_a_caution() -> None:
 def test_transistors_never_tell_their_leads() -> None:
     for kind in TYPES.values():
         if kind.function in ("npn", "pnp", "jfet", "mosfet"):
-            assert kind.order_varies and not kind.pins
+            assert kind.order_varies
+            assert not kind.pins
 
 
 def test_fan_out_of_families_follows_from_their_currents() -> None:

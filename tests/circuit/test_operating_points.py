@@ -27,7 +27,10 @@ NAMES = sorted(path.name.removesuffix(".json.gz") for path in (ROOT / "authoriti
 ON = State("on", powered=True)
 
 SECOND_SOLUTION = {
-    ("reset", "R11:short"): "the reset latch has two stable points; ngspice ends on the third, unstable one between them",
+    (
+        "reset",
+        "R11:short",
+    ): "the reset latch has two stable points; ngspice ends on the third, unstable one between them",
 }
 """Faults under which the circuit has several solutions, each of which obeys its equations; the engines found two."""
 

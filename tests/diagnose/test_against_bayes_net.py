@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from boards import noisy_or_board, word_read
 
+from boards import noisy_or_board, word_read
 from kilter.diagnose.enumerate import Limits, search
 from kilter.diagnose.priors import priors
 

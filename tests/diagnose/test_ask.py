@@ -4,10 +4,10 @@ from functools import cache
 
 import numpy as np
 import pytest
-from boards import asked, number_predict, number_read, number_test, polybox, word_predict, word_read, word_test
 from test_polybox import posterior as polybox_posterior
 from test_weigh import C1, MEANS, NONE, POINTS, Q1, R1
 
+from boards import asked, number_predict, number_read, number_test, polybox, word_predict, word_read, word_test
 from kilter.diagnose.ask import information
 from kilter.diagnose.cost import Bench
 from kilter.diagnose.enumerate import search

@@ -2,11 +2,11 @@
 
 import numpy as np
 import pytest
-from boards import number_predict, number_read, number_test
 from scipy.stats import norm
 from test_ask import candidate
 from test_weigh import NONE
 
+from boards import number_predict, number_read, number_test
 from kilter.circuit.board import Board
 from kilter.diagnose.ask import ask
 from kilter.diagnose.cost import Bench

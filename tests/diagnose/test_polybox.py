@@ -9,8 +9,8 @@ from functools import cache
 
 import numpy as np
 import pytest
-from boards import polybox, word_read
 
+from boards import polybox, word_read
 from kilter.diagnose.enumerate import Limits, search
 from kilter.diagnose.priors import priors
 

@@ -1,9 +1,9 @@
 """Picking, joining and remembering predictions."""
 
 import numpy as np
-from boards import number_predict
 from test_weigh import C1, MEANS, NONE, POINTS, Q1, R1
 
+from boards import number_predict
 from kilter.diagnose.rows import Remembered
 
 

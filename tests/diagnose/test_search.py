@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
-from boards import number_predict, number_read
 from test_weigh import NONE
 
+from boards import number_predict, number_read
 from kilter.diagnose.enumerate import Limits, search
 from kilter.diagnose.priors import priors
 from kilter.simulate.prediction import Prediction

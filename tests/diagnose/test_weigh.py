@@ -2,11 +2,11 @@
 
 import numpy as np
 import pytest
-from boards import number_predict, number_read, number_test, word_predict, word_read
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import multivariate_normal, norm
 
+from boards import number_predict, number_read, number_test, word_predict, word_read
 from kilter.diagnose.enumerate import Limits, search
 from kilter.diagnose.evidence import Evidence
 from kilter.diagnose.priors import priors

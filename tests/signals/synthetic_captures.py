@@ -1,4 +1,4 @@
-"""Captures with known answers: waveforms in closed form, sampled, with noise, steps of a converter and errors of a scope."""
+"""Captures with known answers: closed forms, sampled, with noise, steps of a converter and errors of a scope."""
 
 from __future__ import annotations
 

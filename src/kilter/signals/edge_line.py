@@ -12,6 +12,9 @@ from kilter.signals.edges import Edges
 from kilter.signals.settings import setting
 from kilter.signals.waveform import Floats
 
+LEAST_LIMIT = 0.1
+"""Edges nearer to the line than this share of their width are never left out: rounding can bunch the others."""
+
 
 @dataclass(frozen=True, eq=False)
 class EdgeLine:
@@ -55,7 +58,8 @@ def edge_line(edges: Edges) -> EdgeLine | None:
     kept = np.ones(len(edges), dtype=bool)
     for _ in range(3):
         fit = _fit(edges, number, kept)
-        limit = setting("edge_outlier") * max(1.4826 * float(np.median(np.abs(fit.residual[kept]))), 1e-9)
+        usual = 1.4826 * float(np.median(np.abs(fit.residual[kept])))
+        limit = max(setting("edge_outlier") * usual, LEAST_LIMIT * max(edges.width, 1))
         again = np.abs(fit.residual) <= limit
         if np.array_equal(again, kept) or again.sum() < max(4, len(edges) // 2):
             break

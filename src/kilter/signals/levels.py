@@ -59,7 +59,7 @@ def histogram(values: Floats, spread: Spread) -> tuple[Floats, Floats]:
     for start in range(0, len(values), BLOCK):
         index = ((values[start : start + BLOCK] - spread.low) * (1 / wide) + 0.5).astype(np.int64)
         counts += np.bincount(index, minlength=bins)[:bins]
-    return counts, spread.low + wide * np.arange(bins)
+    return counts, np.asarray(spread.low + wide * np.arange(bins), dtype=np.float64)
 
 
 def state_levels(values: Floats, spread: Spread) -> Levels:
@@ -93,23 +93,45 @@ def settled_levels(values: Floats, first: Levels, settled: NDArray[np.int8], spr
     Args:
         values: All samples.
         first: Levels from the whole histogram.
-        settled: For each sample -1 (low state), 1 (high state) or 0 (near an edge).
+        settled: For each sample -1 or -2 (low state), 1 or 2 (high state) or 0 (near an edge); the greater number in
+            the later half of each stay.
         spread: Of all samples.
     """
-    found = []
-    for state, level, doubt in ((-1, first.low, first.low_uncertainty), (1, first.high, first.high_uncertainty)):
-        count, total, square = 0, 0.0, 0.0
-        for start in range(0, len(values), BLOCK):
-            part = values[start : start + BLOCK][settled[start : start + BLOCK] == state] - level
-            count, total, square = count + len(part), total + float(part.sum()), square + float(np.square(part).sum())
-        if count < 8:
-            found.append((level, math.hypot(doubt, 0.02 * first.swing)))
-            continue
-        mean = total / count
-        scatter = math.sqrt(max(square / count - mean**2, 0.0) / count)
-        found.append((level + mean, math.hypot(scatter, rounding_error(spread.noise, spread.step))))
-    (low, low_doubt), (high, high_doubt) = found
+    low, low_doubt = _settled(values, first.low, first.low_uncertainty, settled, -1, first.swing, spread)
+    high, high_doubt = _settled(values, first.high, first.high_uncertainty, settled, 1, first.swing, spread)
     return Levels(low, high, low_doubt, high_doubt, first.share, first.two_states)
+
+
+def _settled(
+    values: Floats, level: float, doubt: float, settled: NDArray[np.int8], state: int, swing: float, spread: Spread
+) -> tuple[float, float]:
+    """Mean of the settled samples of one state; where the later half still differs, it counts alone."""
+    (early, early_doubt), (late, late_doubt) = (_mean(values, level, settled, state * k) for k in (1, 2))
+    if not math.isfinite(early_doubt + late_doubt):
+        return level, math.hypot(doubt, 0.02 * swing)
+    rounding = rounding_error(spread.noise, spread.step)
+    apart = abs(late - early) - 3 * math.hypot(early_doubt, late_doubt, rounding)
+    if apart > 0:
+        return late, math.hypot(late_doubt, rounding, apart / 2)
+    return _weighted(early, early_doubt, late, late_doubt, rounding)
+
+
+def _weighted(early: float, early_doubt: float, late: float, late_doubt: float, rounding: float) -> tuple[float, float]:
+    least = 1e-12 * max(abs(early), abs(late), 1e-300)
+    one, two = (1 / max(doubt, least) ** 2 for doubt in (early_doubt, late_doubt))
+    return (one * early + two * late) / (one + two), math.hypot(1 / math.sqrt(one + two), rounding)
+
+
+def _mean(values: Floats, level: float, settled: NDArray[np.int8], code: int) -> tuple[float, float]:
+    """Mean of the samples of one code and its standard uncertainty, endless with fewer than four."""
+    count, total, square = 0, 0.0, 0.0
+    for start in range(0, len(values), BLOCK):
+        part = values[start : start + BLOCK][settled[start : start + BLOCK] == code] - level
+        count, total, square = count + len(part), total + float(part.sum()), square + float(np.square(part).sum())
+    if count < 4:
+        return level, math.inf
+    mean = total / count
+    return level + mean, math.sqrt(max(square / count - mean**2, 0.0) / (count - 1))
 
 
 def _refined(values: Floats, level: float, reach: float, spread: Spread) -> tuple[float, float]:

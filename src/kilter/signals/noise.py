@@ -99,13 +99,18 @@ def rounding_error(noise: float, step: float) -> float:
     """
     Standard uncertainty of a mean of rounded samples that averaging does not take away.
 
+    Args:
+        noise: Standard deviation of the rounded samples, rounding included.
+        step: What they are rounded to.
+
     Gaussian noise of the standard deviation s lets the mean of rounded values err by at most
     step / pi * exp(-2 pi² s² / step²) (Fourier series of the rounding error); taken as an arcsine distribution, and
     never above step / sqrt(12).
     """
     if step <= 0:
         return 0.0
-    ripple = step / math.pi * math.exp(-2 * (math.pi * noise / step) ** 2) / math.sqrt(2)
+    own = max(noise**2 - step**2 / 12, 0.0)
+    ripple = step / math.pi * math.exp(-2 * math.pi**2 * own / step**2) / math.sqrt(2)
     return min(ripple, step / math.sqrt(12))
 
 

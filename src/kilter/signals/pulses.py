@@ -32,13 +32,14 @@ def pulse_results(
 ) -> tuple[Levels, Edges, EdgeLine | None]:
     """Levels from settled samples, edges and their line; tells what follows from them."""
     edges = find_edges(values, levels.low, levels.high, half_band(levels, spread))
-    levels = settled_levels(values, levels, _settled(len(values), edges, values, levels), spread)
+    rough = _shapes(values, edges, None, levels, spread)
+    levels = settled_levels(values, levels, _settled(values, edges, levels, rough), spread)
     _tell_levels(wave, spread, levels, scope, found)
     edges, line, shapes = _sharpened(values, edges, levels, spread)
     for up, key in ((True, "rise"), (False, "fall")):
         _tell_transition(wave, shapes[up], scope, found, key)
     _tell_excursions(wave, shapes, found)
-    edge_timing(wave, edges, line, len(values), scope, found, _halves(shapes))
+    edge_timing(wave, edges, line, len(values), scope, found, *_halves(shapes))
     return levels, edges, line
 
 
@@ -49,22 +50,26 @@ def half_band(levels: Levels, spread: Spread) -> float:
     )
 
 
-def _settled(count: int, edges: Edges, values: Floats, levels: Levels) -> NDArray[np.int8]:
-    """For each sample the state it rests in, 0 near an edge."""
-    state = np.empty(count, dtype=np.int8)
-    bounds = np.concatenate(([0], np.ceil(edges.times).astype(np.int64), [count]))
-    first = bool(values[0] > levels.at(0.5)) if len(edges) == 0 else not edges.rising[0]
-    signs = np.where(edges.rising, 1, -1)
-    for sign, start, stop in zip(np.concatenate(([1 if first else -1], signs)), bounds[:-1], bounds[1:], strict=True):
-        state[start:stop] = sign
-    gap = float(np.median(np.diff(edges.times))) if len(edges) > 1 else math.inf
-    wide = edges.width / 0.5 if edges.width > 1 else 2.0
-    before = min(setting("guard_before") * wide + 1, 0.25 * gap)
-    after = min(setting("guard_after") * wide + 1, 0.5 * gap)
-    shift = np.zeros(count + 1, dtype=np.int32)
-    np.add.at(shift, np.clip(np.floor(edges.times - before), 0, count).astype(np.int64), 1)
-    np.add.at(shift, np.clip(np.ceil(edges.times + after), 0, count).astype(np.int64), -1)
-    state[np.cumsum(shift[:-1]) > 0] = 0
+def _settled(values: Floats, edges: Edges, levels: Levels, shapes: Shapes) -> NDArray[np.int8]:
+    """For each sample the state it rests in, as -1, -2, 1 or 2 (later half of a stay), and 0 near an edge."""
+    count = len(values)
+    first = values[0] > levels.at(0.5) if len(edges) == 0 else not edges.rising[0]
+    signs = np.concatenate(([1 if first else -1], np.where(edges.rising, 1, -1)))
+    start = np.concatenate(([0.0], edges.times))
+    stop = np.concatenate((edges.times, [float(count)]))
+    stay = stop - start
+    wide = max(
+        (one.duration for one in shapes.values() if one and math.isfinite(one.duration)), default=5.0 * edges.width
+    )
+    begin = start + np.minimum(setting("guard_after") * wide + 1, 0.6 * stay)
+    end = stop - np.minimum(setting("guard_before") * wide + 1, 0.2 * stay)
+    begin[0], end[-1] = (0.0 if len(edges) == 0 else begin[0]), float(count) if len(edges) == 0 else end[-1]
+    state = np.zeros(count, dtype=np.int8)
+    marks = np.zeros(count + 1, dtype=np.int8)
+    half = (begin + end) / 2
+    for mark, change in ((begin, signs), (half, signs), (end, -2 * signs)):
+        np.add.at(marks, np.clip(np.ceil(mark), 0, count).astype(np.int64), change.astype(np.int8))
+    np.cumsum(marks[:-1], out=state)
     return state
 
 
@@ -114,10 +119,12 @@ def _aligned(edges: Edges, line: EdgeLine | None) -> tuple[Edges, float | None]:
     return replace(edges, times=edges.times - line.residual), line.jitter
 
 
-def _halves(shapes: Shapes) -> float:
+def _halves(shapes: Shapes) -> tuple[float, float]:
     """How much later than its own time a falling edge is half-way, less the same of a rising edge. [samples]"""
     rise, fall = shapes[True], shapes[False]
-    return fall.half - rise.half if rise and fall else 0.0
+    if rise is None or fall is None:
+        return 0.0, 0.0
+    return fall.half - rise.half, math.hypot(rise.half_uncertainty, fall.half_uncertainty)
 
 
 def _tell_transition(wave: Waveform, shape: Transition | None, scope: Scope, found: Findings, key: str) -> None:

@@ -20,7 +20,14 @@ KEYS = ("frequency", "period", "high_time", "duty", "jitter")
 
 
 def edge_timing(
-    wave: Waveform, edges: Edges, line: EdgeLine | None, count: int, scope: Scope, found: Findings, later: float = 0.0
+    wave: Waveform,
+    edges: Edges,
+    line: EdgeLine | None,
+    count: int,
+    scope: Scope,
+    found: Findings,
+    later: float = 0.0,
+    later_uncertainty: float = 0.0,
 ) -> None:
     """
     Tells frequency, period, duty and jitter from edges.
@@ -33,6 +40,7 @@ def edge_timing(
         scope: The instrument.
         found: Where results go.
         later: How much later than its own time a falling edge is half-way, less the same of a rising one. [samples]
+        later_uncertainty: Its standard uncertainty. [samples]
     """
     cycles = count / line.period if line else 0.0
     if line is None or cycles < setting("fewest_cycles") or line.edges < 3:
@@ -44,9 +52,9 @@ def edge_timing(
         return
     _doubts(line, found)
     if math.isfinite(line.high_time):
-        share, unsure = (line.high_time + later) / line.period, line.high_uncertainty / line.period
-        turn = math.floor(share)
-        found.tell("duty", share - turn, "", math.hypot(unsure, 1e-9))
+        share = (line.high_time + later) / line.period
+        unsure = max(line.high_uncertainty, later_uncertainty)
+        found.tell("duty", share - math.floor(share), "", unsure / line.period)
     else:
         found.lack("edges of one direction only", "duty", "high_time")
     if wave.interval is None:
@@ -60,7 +68,7 @@ def _tell_times(wave: Waveform, line: EdgeLine, scope: Scope, found: Findings) -
     _tell_rate(wave, line.period, line.period_uncertainty, scope, found)
     if "duty" in found.results:
         high = found.results["duty"].value * line.period * interval
-        own = line.high_uncertainty * interval
+        own = found.results["duty"].uncertainty * line.period * interval
         found.tell("high_time", high, "s", scope.of_time(high, own, wave.interval_uncertainty))
     unsure = line.jitter / math.sqrt(2 * max(line.edges - 3, 1))
     if line.edges > 4:

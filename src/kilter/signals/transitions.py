@@ -31,6 +31,7 @@ class Transition:
         times: From an edge's own time, bin by bin, rising.
         values: Mean share of the swing there: 0 old state, 1 new state.
         half: Instant of 50 %.
+        half_uncertainty: Standard uncertainty.
         duration: From 10 to 90 %.
         duration_uncertainty: Standard uncertainty.
         overshoot: Greatest mean excursion beyond the new state, share of the swing.
@@ -42,6 +43,7 @@ class Transition:
     times: Floats
     values: Floats
     half: float
+    half_uncertainty: float
     duration: float
     duration_uncertainty: float
     overshoot: float
@@ -74,7 +76,7 @@ def mean_transition(
     Returns:
         None where there is no edge of that direction well inside the record.
     """
-    reach = int(min(max(4 * edges.width, 8), max(room, 2), 2048))
+    reach = int(min(max(8 * edges.width, 8), max(room, 2), 2048))
     times = edges.times[edges.rising == rising]
     times = times[(times > reach + 1) & (times < len(values) - reach - 2)]
     if len(times) == 0:
@@ -82,14 +84,15 @@ def mean_transition(
     times = times[:: max(1, math.ceil(len(times) * (2 * reach + 1) / 4e6), len(times) // MOST)]
     pool = _pool(values, times, levels, reach, rising=rising)
     bin_times, bin_values = _binned(pool, reach)
-    half = _crossing(bin_times, bin_values, 0.5, 0.0)
-    if half is None:
+    rough = _crossing(bin_times, bin_values, 0.5, 0.0)
+    if rough is None:
         return None
-    share = noise / levels.swing
-    span = _duration(pool, bin_times, bin_values, half, share, _level_shares(levels, rising=rising), shift)
-    over, under = _excursions(pool, half, span[0], reach)
+    share, doubts = noise / levels.swing, _level_shares(levels, rising=rising)
+    half = _instant(pool, bin_times, bin_values, 0.5, rough, share, math.hypot(*doubts) / 2)
+    span = _duration(pool, bin_times, bin_values, rough, share, doubts, shift)
+    over, under = _excursions(pool, rough, span[0], reach)
     beyond = share / math.sqrt(len(times)) * 1.5
-    return Transition(bin_times, bin_values, half, *span, over, under, beyond, len(times))
+    return Transition(bin_times, bin_values, *half, *span, over, under, beyond, len(times))
 
 
 def refined_times(values: Floats, edges: Edges, shape: Transition, levels: Levels, *, rising: bool) -> Floats:
@@ -113,7 +116,7 @@ def refined_times(values: Floats, edges: Edges, shape: Transition, levels: Level
         power = np.square(weight).sum(axis=1)
         move = -(weight * off).sum(axis=1) / np.maximum(power, 1e-12)
         times[rows] += np.clip(move, -0.5 * reach, 0.5 * reach)
-    return times
+    return np.asarray(times)
 
 
 def _share(window: Floats, levels: Levels, *, rising: bool) -> Floats:
