@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-
 from captures import sampled, square
+
 from kilter.signals.line_activity import line_activity
 from kilter.signals.logic_lines import HIGH, LOW, UNKNOWN, LogicCapture
 from kilter.signals.reset_course import reset_course

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
 from captures import session, zip_bytes
+
 from kilter.importers import logic_session, sampled_lines
 from kilter.importers.logic_capture import read_logic_capture
 from kilter.importers.logic_session import read_logic_session

@@ -7,20 +7,24 @@ Writer: pyvcd. Reader: vcdvcd. Both are public packages that know nothing of thi
 from __future__ import annotations
 
 import io
+import signal
 from pathlib import Path
 
 import numpy as np
 import pytest
 import vcd
+from captures import vcd_text
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from vcdvcd import VCDVCD
 
-from captures import vcd_text
 from kilter.importers import vcd as reader
 from kilter.importers.vcd import read_vcd
 from kilter.measure.errors import BadInput
 from kilter.signals.logic_lines import FLOATING, HIGH, LOW, UNKNOWN, LogicCapture
+
+if hasattr(signal, "SIGPIPE"):
+    signal.signal(signal.SIGPIPE, signal.SIG_IGN)  # vcdvcd lets a closed pipe end the whole process
 
 LEVELS = {"0": LOW, "1": HIGH, "x": UNKNOWN, "z": FLOATING}
 
