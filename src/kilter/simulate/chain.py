@@ -14,7 +14,7 @@ from kilter.simulate.circuit.fallback import Fallback
 from kilter.simulate.circuit.predictor import CircuitPredictor
 from kilter.simulate.prediction import Floats, Hypothesis, Prediction, Predictor
 
-SAMPLES = 16
+SAMPLES = 14
 """Tolerance samples unless more are asked for: enough for a spread within a fifth."""
 
 

@@ -19,7 +19,7 @@ from kilter.simulate.activity.wires import Wires, wires_of
 from kilter.simulate.activity.words import Words
 from kilter.simulate.prediction import Hypothesis, Prediction
 
-RAIL_SAMPLES = 5
+RAIL_SAMPLES = 4
 """Tolerance samples, the nominal board first, in which rails and needs are looked at: blocks see good or bad only."""
 
 
