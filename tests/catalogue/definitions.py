@@ -122,7 +122,7 @@ def comparator(pins: Pins) -> Pins:
     """A against B; equal numbers let the cascading inputs decide (table from memory)."""
     a, b = (number(pins, [f"{side}{place}" for place in range(4)]) for side in "AB")
     cascade = {
-        (gt, lt, eq): (0, 0, 1) if eq else {(1, 0): (1, 0, 0), (0, 1): (0, 1, 0), (1, 1): (0, 0, 0), (0, 0): (1, 1, 0)}[gt, lt]
+        (gt, lt, eq): (0, 0, 1) if eq else (1 - lt, 1 - gt, 0)
         for gt in (0, 1) for lt in (0, 1) for eq in (0, 1)
     }  # fmt: skip
     rows = zip(a, b, pins["IGT"], pins["ILT"], pins["IEQ"], strict=True)

@@ -340,9 +340,22 @@ MODELS: dict[str, list[Model]] = {
     "7474": [d_flip_flop("1", high=False), d_flip_flop("2", high=False)],
     "7476": [jk("1", preset=True), jk("2", preset=True)],
     "7490": [Model(decade_90, lambda s, _: spread(s & 1 | s & 14, Q4), {"R01": 1, "R02": 1, "R91": 0})],
-    "7492": [Model(twelve_92, lambda s, _: {"QA": s % 2, "QB": int(s // 2 % 3 == 1), "QC": int(s // 2 % 3 == 2), "QD": s // 6},
-                   {"R01": 1, "R02": 1})],
-    "7495": [Model(shift_95, lambda s, _: spread(s, Q4), {"MODE": 1, "A": 0, "B": 0, "C": 0, "D": 0}, clocked_setting="-CLK2", steady=("MODE",))],
+    "7492": [
+        Model(
+            twelve_92,
+            lambda s, _: {"QA": s % 2, "QB": int(s // 2 % 3 == 1), "QC": int(s // 2 % 3 == 2), "QD": s // 6},
+            {"R01": 1, "R02": 1},
+        )
+    ],
+    "7495": [
+        Model(
+            shift_95,
+            lambda s, _: spread(s, Q4),
+            {"MODE": 1, "A": 0, "B": 0, "C": 0, "D": 0},
+            clocked_setting="-CLK2",
+            steady=("MODE",),
+        )
+    ],
     "74107": [jk("1"), jk("2")],
     "74109": [jk(u, preset=True, k_low=True, rising=True) for u in "12"],
     "74112": [jk(u, preset=True) for u in "12"],
@@ -352,15 +365,28 @@ MODELS: dict[str, list[Model]] = {
     "74162": [counter_16x(10, direct=False)],
     "74163": [counter_16x(16, direct=False)],
     "74164": [Model(shift_164, lambda s, _: spread(s, SHIFT_8), {"/CLR": 0})],
-    "74165": [Model(shift_165, lambda s, _: {"QH": s >> 7, "/QH": 1 - (s >> 7)}, {"SHLD": 0, **dict.fromkeys("ABCDEFGH", 0)})],
+    "74165": [
+        Model(shift_165, lambda s, _: {"QH": s >> 7, "/QH": 1 - (s >> 7)}, {"SHLD": 0, **dict.fromkeys("ABCDEFGH", 0)})
+    ],
     "74166": [Model(shift_166, lambda s, _: {"QH": s >> 7}, {"/CLR": 0})],
-    "74169": [Model(up_down_169, lambda s, now: spread(s, Q4) | {"/RCO": int(bool(now["/ENT"] or s != (15 if now["UD"] else 0)))},
-                    {"/LOAD": 0, **dict.fromkeys(ABCD, 0)}, clocked_setting="CLK")],
+    "74169": [
+        Model(
+            up_down_169,
+            lambda s, now: spread(s, Q4) | {"/RCO": int(bool(now["/ENT"] or s != (15 if now["UD"] else 0)))},
+            {"/LOAD": 0, **dict.fromkeys(ABCD, 0)},
+            clocked_setting="CLK",
+        )
+    ],
     "74173": [register(*eight(count=4), clear="CLR", hold="/G1 /G2", release=("/M", "/N"))],
     "74174": [register(*eight(count=6), clear="/CLR")],
     "74175": [register(*eight(count=4), clear="/CLR")],
-    "74191": [Model(up_down_191, lambda s, now: spread(s, Q4) | {"MAXMIN": int(s == (0 if now["DU"] else 15))},
-                    {"/LOAD": 0, **dict.fromkeys(ABCD, 0)})],
+    "74191": [
+        Model(
+            up_down_191,
+            lambda s, now: spread(s, Q4) | {"MAXMIN": int(s == (0 if now["DU"] else 15))},
+            {"/LOAD": 0, **dict.fromkeys(ABCD, 0)},
+        )
+    ],
     "74194": [Model(shift_194, lambda s, _: spread(s, Q4), {"/CLR": 0})],
     "74195": [Model(shift_195, lambda s, _: spread(s, Q4) | {"/QD": 1 - (s >> 3)}, {"/CLR": 0})],
     "74259": [Model(addressable, lambda s, _: spread(s, [f"Q{place}" for place in range(8)]), {"/CLR": 0, "/G": 1})],
@@ -369,10 +395,22 @@ MODELS: dict[str, list[Model]] = {
     "74374": [register(*eight(), release=("/OE",))],
     "74377": [register(*eight(), hold="/G")],
     "74378": [register(*eight(count=6), hold="/G")],
-    "74393": [ripple([(f"{u}Q{letter}", place) for place, letter in enumerate("ABCD", 1)], clock=f"{u}CLK", clear=f"{u}CLR", stages=4) for u in "12"],
+    "74393": [
+        ripple(
+            [(f"{u}Q{letter}", place) for place, letter in enumerate("ABCD", 1)],
+            clock=f"{u}CLK",
+            clear=f"{u}CLR",
+            stages=4,
+        )
+        for u in "12"
+    ],
     "74573": [transparent(*eight())],
     "74574": [register(*eight(), release=("/OE",))],
-    "74670": [Model(register_file, file_shows, {"/GW": 0, **dict.fromkeys(["D1", "D2", "D3", "D4"], 0)}, clocked_setting="words")],
+    "74670": [
+        Model(
+            register_file, file_shows, {"/GW": 0, **dict.fromkeys(["D1", "D2", "D3", "D4"], 0)}, clocked_setting="words"
+        )
+    ],
     "4013": [d_flip_flop("1", high=True), d_flip_flop("2", high=True)],
     "4017": [johnson(10)],
     "4022": [johnson(8)],
@@ -385,7 +423,7 @@ MODELS: dict[str, list[Model]] = {
     "40174": [register(*eight(count=6), clear="/CLR")],
     "4518": [dual_four("1", 10), dual_four("2", 10)],
     "4520": [dual_four("1", 16), dual_four("2", 16)],
-}  # fmt: skip
+}
 BY_EIGHT = two_counters("CKA", "CKB", ["R01", "R02"], "QA", ["QB", "QC", "QD"], 8)
 MODELS["7475"] = [pair_of_latches("G12", "12"), pair_of_latches("G34", "34")]
 MODELS["7493"] = MODELS["74293"] = [
