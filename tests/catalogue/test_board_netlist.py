@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from kilter.circuit.board import Board, Rail
+from kilter.importers.load import load_board
 from kilter.measure.errors import BadInput
 from kilter.records.part import Part
 from kilter.simulate.logic import defect, trace
@@ -148,3 +149,29 @@ def test_supply_pins_that_an_importer_has_named_are_known_still() -> None:
     netlist = logic_netlist(renamed)
     assert (netlist.chips["U1"].supply, netlist.chips["U1"].ground) == (("vcc",), ("gnd",))
     assert drive(netlist, [{"RES": 0}], nets=["Q8"]) == [["0"]]
+
+
+NETLIST = """(export (version D)
+  (components
+    (comp (ref U1) (value 74LS00)) (comp (ref U2) (value 74LS125)) (comp (ref J1) (value Conn_01x06))
+    (comp (ref C1) (value 100n)) (comp (ref C2) (value 100n)) (comp (ref R1) (value 10k)))
+  (nets
+    (net (code 1) (name GND) (node (ref U1) (pin 7)) (node (ref U2) (pin 7)) (node (ref C1) (pin 2))
+      (node (ref C2) (pin 2)) (node (ref J1) (pin 1)))
+    (net (code 2) (name +5V) (node (ref U1) (pin 14)) (node (ref U2) (pin 14)) (node (ref C1) (pin 1))
+      (node (ref C2) (pin 1)) (node (ref J1) (pin 2)) (node (ref R1) (pin 1)))
+    (net (code 3) (name A) (node (ref J1) (pin 3)) (node (ref U1) (pin 1)))
+    (net (code 4) (name B) (node (ref J1) (pin 4)) (node (ref U1) (pin 2)))
+    (net (code 5) (name OFF) (node (ref J1) (pin 5)) (node (ref U2) (pin 1)))
+    (net (code 6) (name MID) (node (ref U1) (pin 3)) (node (ref U2) (pin 2)))
+    (net (code 7) (name OUT) (node (ref U2) (pin 3)) (node (ref J1) (pin 6)) (node (ref R1) (pin 2)))))
+"""
+
+
+def test_a_board_that_was_read_from_a_netlist_has_its_logic(tmp_path) -> None:
+    (tmp_path / "nand.net").write_text(NETLIST, "utf-8")
+    netlist = logic_netlist(load_board(tmp_path / "nand.net"))
+    assert set(netlist.inputs) == {"A", "B", "OFF"}
+    steps = [{"A": 1, "B": 1}, {"A": 1}, {"A": 1, "B": 1, "OFF": 1}]
+    assert drive(netlist, steps, nets=["MID", "OUT"]) == [["0", "0"], ["1", "1"], ["0", "1"]]
+    assert drive(netlist, steps[:1], [defect(netlist, "U1", "pin 3 stuck_high")], ["OUT"]) == [["1"]]
