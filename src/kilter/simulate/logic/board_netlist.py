@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from kilter.circuit.board import GROUND, Board
 from kilter.measure.errors import BadInput
@@ -17,7 +17,13 @@ SUPPLY_NAMES = {"vcc": "supply", "gnd": "ground"}
 """Pins that an importer has renamed because their nets told what they are."""
 
 
-def logic_netlist(board: Board, *, types: Mapping[str, str] | None = None, inputs: Sequence[str] = ()) -> LogicNetlist:
+Maker = Callable[[str, CatalogueType, Mapping[str, str]], ChipLogic]
+"""What builds one chip from its reference, type and the nets on its pins."""
+
+
+def logic_netlist(
+    board: Board, *, types: Mapping[str, str] | None = None, inputs: Sequence[str] = (), maker: Maker = ChipLogic
+) -> LogicNetlist:
     """
     The logic netlist of a board whose parts carry types and pins by number.
 
@@ -28,11 +34,12 @@ def logic_netlist(board: Board, *, types: Mapping[str, str] | None = None, input
         board: As an importer gives it.
         types: Part reference to catalogue key, where the value of the part does not tell or tells wrongly.
         inputs: Nets that the outside world may drive although a chip on the board drives them too: a bus at a plug.
+        maker: Builds each chip; another one may know more of what a processor or memory does.
     """
     chips = chip_types(board, types or {})
     supplies = _supplies(board, chips)
     joined = _joined_by_resistors(board, supplies)
-    built = [_built(board.parts[ref], found, joined, supplies) for ref, found in chips.items()]
+    built = [_built(board.parts[ref], found, joined, supplies, maker) for ref, found in chips.items()]
     gates = [gate for chip in built for gate in chip.gates]
     registers = [register for chip in built for register in chip.registers]
     driven = {gate.output for gate in gates} | {net for one in registers for net in one.drives().values()}
@@ -77,10 +84,10 @@ def _asked_for(ref: str, key: str) -> CatalogueType:
 
 
 def _built(
-    part: Part, found: CatalogueType | None, joined: Mapping[str, str], supplies: Mapping[str, str]
+    part: Part, found: CatalogueType | None, joined: Mapping[str, str], supplies: Mapping[str, str], maker: Maker
 ) -> ChipLogic:
     nets = {pin: joined.get(net, net) for pin, net in part.pins.items() if pin not in SUPPLY_NAMES}
-    chip = ChipLogic(part.ref, found if found and found.pins else _anything(nets, supplies), nets)
+    chip = maker(part.ref, found if found and found.pins else _anything(nets, supplies), nets)
     if chip.type.function not in table("logic/board")["outside"]:
         chip.build()
     return chip

@@ -112,17 +112,7 @@ def defect(netlist: LogicNetlist, part: str, mode: str) -> Defect:
 
 def signal_pins(netlist: LogicNetlist, part: str) -> dict[str, str]:
     """Pin to net of one part, pin numbers in order."""
-    found: dict[str, str] = {}
-    for gate in netlist.gates:
-        if gate.part == part:
-            found.update(zip(gate.pins, gate.inputs, strict=False))
-            found[gate.output_pin] = gate.output
-    for register in netlist.registers:
-        if register.part == part:
-            nets = register.reads() | register.drives()
-            found.update((pin, nets[role]) for role, pin in register.pins.items() if role in nets)
-    found.pop("", None)
-    return dict(sorted(found.items(), key=lambda item: (item[0].isdigit(), item[0].zfill(8))))
+    return dict(netlist.signal_pins.get(part, {}))
 
 
 def supply_pins(netlist: LogicNetlist, part: str) -> tuple[str, ...]:

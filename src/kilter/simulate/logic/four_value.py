@@ -21,8 +21,8 @@ from kilter.simulate.logic.clocking import captured, forced
 from kilter.simulate.logic.defects import Defect
 from kilter.simulate.logic.families import family_of
 from kilter.simulate.logic.levels import gate_order
-from kilter.simulate.logic.netlist import LogicNetlist
-from kilter.simulate.logic.overrides import Overrides, Place, apply, overrides
+from kilter.simulate.logic.netlist import LogicNetlist, Place
+from kilter.simulate.logic.overrides import Overrides, apply, overrides
 from kilter.simulate.logic.planes import (
     CODES,
     Planes,

@@ -18,6 +18,10 @@ INPUT_COUNTS = {"zero": 0, "one": 0, "not": 1, "buf": 1, "tri": 2, "tri_low": 2,
 """Gate kinds with a fixed number of inputs; the others take one or more."""
 
 
+Place = tuple[str, int, str]
+"""('gate', index, input position as text or 'output') or ('register', index, role)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Gate:
     """
@@ -163,6 +167,45 @@ class LogicNetlist:
             found[gate.output].append(index)
         return {net: tuple(indices) for net, indices in found.items()}
 
+    @cached_property
+    def pin_readers(self) -> Mapping[tuple[str, str], tuple[Place, ...]]:
+        """(Part, pin) to what sees the net of the pin through that pin."""
+        found: dict[tuple[str, str], list[Place]] = {}
+        for index, gate in enumerate(self.gates):
+            for position in range(len(gate.inputs)):
+                found.setdefault((gate.part, gate.pin(position)), []).append(("gate", index, str(position)))
+        for index, register in enumerate(self.registers):
+            for role in register.reads():
+                found.setdefault((register.part, register.pins.get(role, "")), []).append(("register", index, role))
+        return {pin: tuple(places) for pin, places in found.items()}
+
+    @cached_property
+    def pin_drivers(self) -> Mapping[str, Mapping[str, tuple[Place, ...]]]:
+        """Part to pin to what drives the net of that pin; pin '' for nodes inside the chip."""
+        found: dict[str, dict[str, list[Place]]] = {}
+        for index, gate in enumerate(self.gates):
+            found.setdefault(gate.part, {}).setdefault(gate.output_pin, []).append(("gate", index, "output"))
+        for index, register in enumerate(self.registers):
+            for role in register.drives():
+                pin = register.pins.get(role, "")
+                found.setdefault(register.part, {}).setdefault(pin, []).append(("register", index, role))
+        return {part: {pin: tuple(places) for pin, places in pins.items()} for part, pins in found.items()}
+
+    @cached_property
+    def signal_pins(self) -> Mapping[str, Mapping[str, str]]:
+        """Part to pin to net, of every pin that a gate or register has; pin numbers in order."""
+        found: dict[str, dict[str, str]] = {}
+        for gate in self.gates:
+            found.setdefault(gate.part, {}).update(zip(gate.pins, gate.inputs, strict=False))
+            found[gate.part][gate.output_pin] = gate.output
+        for register in self.registers:
+            nets = register.reads() | register.drives()
+            own = {pin: nets[role] for role, pin in register.pins.items() if role in nets}
+            found.setdefault(register.part, {}).update(own)
+        return {
+            part: {pin: pins[pin] for pin in sorted(filter(None, pins), key=_natural)} for part, pins in found.items()
+        }
+
     def combinational(self) -> LogicNetlist:
         """The logic between the registers: register outputs become inputs, what registers read become outputs."""
         driven = [net for register in self.registers for net in register.drives().values()]
@@ -173,6 +216,10 @@ class LogicNetlist:
             inputs=tuple(dict.fromkeys([*self.inputs, *driven])),
             outputs=tuple(dict.fromkeys([*self.outputs, *read])),
         )
+
+
+def _natural(pin: str) -> tuple[bool, str]:
+    return pin.isdigit(), pin.zfill(8)
 
 
 def _check_gate(gate: Gate, name: str) -> None:

@@ -21,11 +21,8 @@ from kilter.simulate.logic.defects import (
 )
 from kilter.simulate.logic.families import family_of
 from kilter.simulate.logic.faults import OUTPUT, STEM, StuckAt, check_line
-from kilter.simulate.logic.netlist import LogicNetlist
+from kilter.simulate.logic.netlist import LogicNetlist, Place
 from kilter.simulate.logic.planes import PLANES, Planes
-
-Place = tuple[str, int, str]
-"""('gate', index, input position as text or 'output') or ('register', index, role)."""
 
 Key = TypeVar("Key", Place, str)
 
@@ -147,33 +144,15 @@ def _add_open(found: Overrides, netlist: LogicNetlist, number: int, one: PinOpen
 
 def _outputs(netlist: LogicNetlist, part: str) -> list[Place]:
     """Drivers of a part that a pin leads out of the chip; all of its drivers where no output pin is known."""
-    every = [(place, pin) for place, owner, pin in _all_drivers(netlist) if owner == part]
-    led_out = [place for place, pin in every if pin]
-    return led_out or [place for place, _ in every]
+    pins = netlist.pin_drivers.get(part, {})
+    led_out = [place for pin, places in pins.items() if pin for place in places]
+    return led_out or [place for places in pins.values() for place in places]
 
 
 def _drivers(netlist: LogicNetlist, part: str, pin: str) -> list[Place]:
-    return [place for place, owner, own_pin in _all_drivers(netlist) if (owner, own_pin) == (part, pin)]
-
-
-def _all_drivers(netlist: LogicNetlist) -> Iterable[tuple[Place, str, str]]:
-    """(place, part, pin) of everything that drives a net."""
-    for index, gate in enumerate(netlist.gates):
-        yield ("gate", index, "output"), gate.part, gate.output_pin
-    for index, register in enumerate(netlist.registers):
-        for role in register.drives():
-            yield ("register", index, role), register.part, register.pins.get(role, "")
+    return list(netlist.pin_drivers.get(part, {}).get(pin, ()))
 
 
 def _readers(netlist: LogicNetlist, part: str, pin: str) -> list[Place]:
     """What sees the net of a pin through that pin."""
-    found: list[Place] = []
-    for index, gate in enumerate(netlist.gates):
-        if gate.part == part:
-            positions = [position for position in range(len(gate.inputs)) if gate.pin(position) == pin]
-            found += [("gate", index, str(position)) for position in positions]
-    for index, register in enumerate(netlist.registers):
-        if register.part == part:
-            roles = [role for role in register.reads() if register.pins.get(role) == pin]
-            found += [("register", index, role) for role in roles]
-    return found
+    return list(netlist.pin_readers.get((part, pin), ()))
