@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from kilter.measure.student import coverage_factor
 from kilter.signals.edges import Edges
 from kilter.signals.settings import setting
 from kilter.signals.waveform import Floats
@@ -119,7 +120,10 @@ def _fit(edges: Edges, number: Floats, kept: NDArray[np.bool_]) -> _Fit:
 def _line(edges: Edges, number: Floats, kept: NDArray[np.bool_], fit: _Fit) -> EdgeLine:
     wander = _wander(fit.residual[kept & edges.rising] if edges.rising.sum() > 1 else fit.residual[kept])
     grown = math.sqrt((1 + wander) / (1 - wander)) if 0.1 < wander < 0.99 else 1.0
-    unsure = fit.scatter * grown
+    freedom = max(int(kept.sum()) - len(fit.covariance), 1)
+    unsure = (
+        fit.scatter * grown * coverage_factor(freedom) / coverage_factor(math.inf)
+    )  # few edges: wider, as Student's t
     high = fit.fall - fit.rise
     both = math.isfinite(high)
     spread = fit.covariance[1, 1] + fit.covariance[2, 2] - 2 * fit.covariance[1, 2] if both else math.nan

@@ -52,9 +52,14 @@ def find_edges(values: Floats, low: float, high: float, half_band: float) -> Edg
     last, first, rising = _passages(values, (low + high) / 2, half_band)
     if len(last) == 0:
         return Edges(np.empty(0), np.empty(0, dtype=bool), 1)
-    width = int(np.ceil(np.median(first - last)))
-    reach = min(max(2, width), WIDEST)
-    return Edges(_balanced(values, last, first, rising, low, high, reach), rising, width)
+    times = np.empty(len(last))
+    gap = float(np.median(np.diff(last))) if len(last) > 1 else float(len(values))
+    for up in {*rising.tolist()}:
+        side = rising == up
+        wide = float(np.median((first - last)[side]))
+        margin = int(min(2 * wide + 1, max(0.4 * gap, 1), WIDEST))
+        times[side] = _balanced(values, last[side], first[side], margin, low, high, rising=up)
+    return Edges(times, rising, int(np.ceil(np.median(first - last))))
 
 
 def _passages(values: Floats, middle: float, half_band: float) -> tuple[Integers, Integers, NDArray[np.bool_]]:
@@ -81,19 +86,25 @@ def _passages(values: Floats, middle: float, half_band: float) -> tuple[Integers
 
 
 def _balanced(
-    values: Floats, last: Integers, first: Integers, rising: NDArray[np.bool_], low: float, high: float, reach: int
+    values: Floats, last: Integers, first: Integers, margin: int, low: float, high: float, *, rising: bool
 ) -> Floats:
-    """Edge times by area: the step of the same area as the samples between both ends of a window."""
+    """
+    Times of edges of one direction, each that of the step of the same area as the samples about the passage.
+
+    Args:
+        margin: Samples on either side of a passage that still belong to the edge; those beyond count as settled.
+    """
     middle = (last + first) // 2
+    reach = int(min(margin + np.median(first - last) + 1, 2 * WIDEST))
     times = np.empty(len(last))
-    width = 2 * reach + 1
-    for start in range(0, len(last), max(1, TOGETHER // width)):
-        rows = slice(start, start + max(1, TOGETHER // width))
+    together = max(1, TOGETHER // (2 * reach + 1))
+    for start in range(0, len(last), together):
+        rows = slice(start, start + together)
         index = middle[rows, None] + np.arange(-reach, reach + 1)
-        window = values[np.clip(index, 0, len(values) - 1)]
-        above = (np.clip(window, *_limits(low, high)) - low) / (high - low)
-        above = np.where(rising[rows, None], above, 1 - above)
-        area = _own_area(above, index, last[rows], first[rows])
+        window = np.clip(values[np.clip(index, 0, len(values) - 1)], *_limits(low, high))
+        above = (window - low if rising else high - window) / (high - low)
+        new, old = index > first[rows, None] + margin, index < last[rows, None] - margin
+        area = np.where(new, 1.0, np.where(old, 0.0, above)).sum(axis=1)
         times[rows] = middle[rows] + reach + 0.5 - area
     return times
 
@@ -101,12 +112,3 @@ def _balanced(
 def _limits(low: float, high: float) -> tuple[float, float]:
     """A spike beyond a state by more than half the swing does not move an edge further."""
     return low - 0.5 * (high - low), high + 0.5 * (high - low)
-
-
-def _own_area(above: Floats, index: Integers, last: Integers, first: Integers) -> Floats:
-    """Area of the new state; samples well outside the passage count as settled, so that their noise does not."""
-    margin = np.maximum(1, (first - last) // 2)[:, None]
-    settled_new = index > first[:, None] + margin
-    settled_old = index < last[:, None] - margin
-    area: Floats = np.where(settled_new, 1.0, np.where(settled_old, 0.0, above)).sum(axis=1)
-    return area

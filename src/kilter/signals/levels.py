@@ -106,11 +106,11 @@ def _settled(
     values: Floats, level: float, doubt: float, settled: NDArray[np.int8], state: int, swing: float, spread: Spread
 ) -> tuple[float, float]:
     """Mean of the settled samples of one state; where the later half still differs, it counts alone."""
-    (early, early_doubt), (late, late_doubt) = (_mean(values, level, settled, state * k) for k in (1, 2))
+    (early, early_doubt, noise), (late, late_doubt, _) = (_mean(values, level, settled, state * k) for k in (1, 2))
     if not math.isfinite(early_doubt + late_doubt):
         return level, math.hypot(doubt, 0.02 * swing)
-    rounding = rounding_error(spread.noise, spread.step)
-    apart = abs(late - early) - 3 * math.hypot(early_doubt, late_doubt, rounding)
+    rounding = rounding_error(min(noise, spread.noise), spread.step)
+    apart = abs(late - early) - 1.5 * math.hypot(early_doubt, late_doubt)
     if apart > 0:
         return late, math.hypot(late_doubt, rounding, apart / 2)
     return _weighted(early, early_doubt, late, late_doubt, rounding)
@@ -122,16 +122,17 @@ def _weighted(early: float, early_doubt: float, late: float, late_doubt: float, 
     return (one * early + two * late) / (one + two), math.hypot(1 / math.sqrt(one + two), rounding)
 
 
-def _mean(values: Floats, level: float, settled: NDArray[np.int8], code: int) -> tuple[float, float]:
-    """Mean of the samples of one code and its standard uncertainty, endless with fewer than four."""
+def _mean(values: Floats, level: float, settled: NDArray[np.int8], code: int) -> tuple[float, float, float]:
+    """Mean of the samples of one code, its standard uncertainty (endless with fewer than four) and their spread."""
     count, total, square = 0, 0.0, 0.0
     for start in range(0, len(values), BLOCK):
         part = values[start : start + BLOCK][settled[start : start + BLOCK] == code] - level
         count, total, square = count + len(part), total + float(part.sum()), square + float(np.square(part).sum())
     if count < 4:
-        return level, math.inf
+        return level, math.inf, 0.0
     mean = total / count
-    return level + mean, math.sqrt(max(square / count - mean**2, 0.0) / (count - 1))
+    deviation = math.sqrt(max(square / count - mean**2, 0.0))
+    return level + mean, deviation / math.sqrt(count - 1), deviation
 
 
 def _refined(values: Floats, level: float, reach: float, spread: Spread) -> tuple[float, float]:

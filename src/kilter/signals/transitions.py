@@ -18,7 +18,7 @@ PER_BIN = 12
 """Samples wanted in a bin of the mean transition."""
 FINEST = 16
 """Bins in a sample interval at most."""
-WINDOW = 0.08
+WINDOW = 0.05
 """A reference level's instant is fitted to the samples within this share of the swing."""
 
 
@@ -192,7 +192,7 @@ def _instant(
         slope = 2 * WINDOW / max(last - first, gap)
         return rough, math.hypot(math.hypot(noise, doubt) / slope, gap / 12)
     scale = max(float(np.abs(tau).max()), 1e-12)
-    degree = 2 if len(tau) >= 12 else 1
+    degree = 3 if len(tau) >= 30 else 2 if len(tau) >= 12 else 1
     design = np.vander(tau / scale, degree + 1, increasing=True)
     theta: Floats = np.linalg.lstsq(design, found, rcond=None)[0].astype(np.float64)
     slope = theta[1] / scale
@@ -201,7 +201,7 @@ def _instant(
     covariance = np.linalg.pinv(design.T @ design)
     moved = _root(theta, scale)
     rounding = math.hypot(noise * math.sqrt(covariance[0, 0]), doubt)
-    bend = 0.0 if degree == 2 else gap / 12
+    bend = 0.0 if degree > 1 else gap / 12
     return rough + moved, math.hypot(rounding / slope, bend)
 
 
