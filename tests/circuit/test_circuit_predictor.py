@@ -97,10 +97,30 @@ class TestMetersLoad:
         assert found.mean[0, 1] == pytest.approx(10.0, rel=1e-9)
 
     def test_current_of_a_supply_is_positive(self) -> None:
-        """10 V across 2 Mohm and two meters of 10 Mohm (one of them across the supply itself)."""
+        """10 V across 2 Mohm and a meter of 10 Mohm across the supply itself; the soft net `out` carries none now."""
         found = _predict(_high_ohms(), [Test("V1", "current", "on")], [HEALTHY])
-        lower = 1.0 / (1e-6 + 1e-7)
-        assert from_scale("current", found.mean[0, 0]) == pytest.approx(10.0 / (1e6 + lower) + 1e-6, rel=1e-3)
+        assert from_scale("current", found.mean[0, 0]) == pytest.approx(10.0 / 2e6 + 1e-6, rel=1e-3)
+
+    def test_soft_nets_are_read_one_at_a_time(self) -> None:
+        """
+        A ladder of three 1 Mohm steps to a 3 Mohm foot, 12 V. Closed form: each tap is read with its own meter alone,
+        so 10 Mohm beside what hangs below it. Meters on all three taps at once would give 4.30 V at the lowest, not
+        5.22 V.
+        """
+        nets = ("in", "a", "b", "c")
+        steps = [(f"R{n}", (nets[n], nets[n + 1]), 1e6) for n in range(3)] + [("R3", ("c", "0"), 3e6)]
+        board = Board(
+            "ladder",
+            parts={ref: Part(ref, "resistor", {"1": p, "2": q}) for ref, (p, q), _ in steps},
+            elements={"V1": Element("V1", "V", ("in", "0"), 12.0)}
+            | {ref: Element(ref, "R", pins, ohm, ref) for ref, pins, ohm in steps},
+            points={net: Point(net, net) for net in nets},
+            states={"on": State("on", powered=True)},
+        )
+        found = _predict(board, [Test(net, "voltage", "on", "dmm") for net in nets[1:]], [HEALTHY])
+        for column, above in enumerate((1e6, 2e6, 3e6)):
+            lower = 1.0 / (1.0 / (6e6 - above) + 1e-7)
+            assert found.mean[0, column] == pytest.approx(12.0 * lower / (lower + above), rel=1e-6)
 
 
 class TestHumAndDoubt:

@@ -104,3 +104,26 @@ def test_a_part_that_names_the_sizes_of_its_drift_keeps_them():
     assert f"{np.log(1.5):.9f}" in free
     assert f"{np.log(1.5):.9f}" not in fixed
     assert "bridge" in fixed
+
+
+@pytest.mark.parametrize("bystander", [("C2", "low"), ("R5", "high")])
+def test_a_bystander_does_not_sharpen_what_a_dead_board_shows(bystander):
+    """
+    A leak with a further fault elsewhere reads as the leak alone, with the same spread of its size; a narrower one
+    would make two faults explain a typical leak better than one.
+    """
+    board = stage()
+    parts = dict(board.parts) | {
+        "C2": Part("C2", "electrolytic", {"1": "far", "2": "0"}),
+        "R5": Part("R5", "resistor", {"1": "far", "2": "0"}),
+    }
+    elements = dict(board.elements) | {
+        "C2": Element("C2", "C", ("far", "0"), 1e-6, "C2"),
+        "R5": Element("R5", "R", ("far", "0"), 1e4, "R5"),
+    }
+    board = Board("stage and more", parts, elements, board.points, states=board.states)
+    leak = ("C1", "leak")
+    tests = [Test("b", "resistance", "off", "low_voltage_ohms"), Test("c", "resistance", "off", "low_voltage_ohms")]
+    found = CircuitPredictor(samples=20).predict(board, OFF, [frozenset({leak}), frozenset({leak, bystander})], tests)
+    assert found.mean[1] == pytest.approx(found.mean[0], abs=1e-3)
+    assert found.spread[1] == pytest.approx(found.spread[0], rel=0.02)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from captures import sampled
+from made_captures import sampled
 
 from kilter.signals.bus_activity import address_walk, bus_states, overlaps
 from kilter.signals.logic_lines import FLOATING, LogicBus

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from captures import session, square
+from made_captures import session, square
 
 from kilter.circuit.board import Board
 from kilter.importers.load import load_board, load_readings

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from captures import sampled, square
+from made_captures import sampled, square
 
 from kilter.signals.line_activity import line_activity
 from kilter.signals.logic_lines import HIGH, LOW, UNKNOWN, LogicCapture

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from captures import session, zip_bytes
+from made_captures import session, zip_bytes
 
 from kilter.importers import logic_session, sampled_lines
 from kilter.importers.logic_capture import read_logic_capture

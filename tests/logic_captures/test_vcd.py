@@ -12,12 +12,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import vcd
-from captures import vcd_text
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from made_captures import vcd_text
 from vcdvcd import VCDVCD
 
+import vcd
 from kilter.importers import vcd as reader
 from kilter.importers.vcd import read_vcd
 from kilter.measure.errors import BadInput

@@ -14,6 +14,7 @@ from kilter.diagnose.enumerate import Limits, quick_limits
 from kilter.measure.errors import OutOfRange
 from kilter.measure.instruments import instrument
 from kilter.services.answer import answer, powered_tests_withheld, unanswered
+from kilter.simulate.reference import known_good
 from kilter.wiring.diagnosers import diagnoser
 from kilter.wiring.loading import load_board, load_readings
 
@@ -40,6 +41,13 @@ def options(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="nobody saw the object fail; unless said it is taken to have come in not working",
     )
+    parser.add_argument(
+        "--known-good",
+        metavar="FILE",
+        action="append",
+        default=[],
+        help="readings of a known-good board; may be repeated",
+    )
     parser.add_argument("--faults", metavar="N", type=int, help="most faults at once; 3 unless said")
     parser.add_argument("--thorough", action="store_true", help="visit more sets of faults; slower")
 
@@ -54,8 +62,14 @@ def run(chosen: argparse.Namespace) -> int:
     readings = load_readings(chosen.readings, board)
     at_hand = instruments_named(chosen.instruments)
     limits = limits_of(board, chosen.faults, thorough=chosen.thorough)
+    boards = [load_readings(path, board) for path in chosen.known_good]
     with diagnoser(
-        board, at_hand=at_hand, power_checks=chosen.power_checks_passed, limits=limits, not_working=not chosen.works
+        board,
+        at_hand=at_hand,
+        power_checks=chosen.power_checks_passed,
+        limits=limits,
+        not_working=not chosen.works,
+        reference=known_good(boards) if boards else None,
     ) as weigher:
         diagnosis = weigher.diagnose(readings)
         withheld = powered_tests_withheld(diagnosis, power_checks=chosen.power_checks_passed)

@@ -15,7 +15,22 @@ from importlib import import_module
 
 from kilter.measure.errors import KilterError
 
-COMMANDS = ("diagnose", "bench", "predict", "check", "kinds", "memory", "demo")
+COMMANDS = (
+    "diagnose",
+    "bench",
+    "predict",
+    "check",
+    "checklist",
+    "compare",
+    "thermal",
+    "photo",
+    "kinds",
+    "memory",
+    "capture",
+    "logic",
+    "live",
+    "demo",
+)
 """Modules of this folder, in the order of the help."""
 
 

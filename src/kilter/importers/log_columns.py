@@ -74,8 +74,9 @@ def first_lines(path: Path, doing: str) -> list[str]:
         size = path.stat().st_size
         with path.open("rb") as file:
             raw = [line[:LONGEST_LINE] for line in islice(iter(lambda: file.readline(1 << 20), b""), LOOKED_AT)]
-    except OSError as error:
-        raise BadInput(doing, f"{error.strerror or 'an error of the disk'}: {path.name}", "a file that can be read",
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "a name that no file can have"
+        raise BadInput(doing, f"{reason}: {path.name!r}", "a file that can be read",
                        "Check the name and the disk.") from None  # fmt: skip
     if size > LARGEST:
         raise BadInput(doing, f"{path.name} with {size} bytes", f"up to {LARGEST} bytes", "Export a shorter stretch.")

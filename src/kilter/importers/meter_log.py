@@ -14,6 +14,7 @@ from itertools import islice
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from kilter.importers.log_columns import Layout, decoded, layout_of, plain, split_line
 from kilter.importers.log_times import Times, looks_like_time, read_times
@@ -128,15 +129,18 @@ def _log(path: Path, name: str, cells: Sequence[str], beside: Sequence[str] | No
                        "one quantity in each column", "Split the log where the meter was switched.")  # fmt: skip
     if not units:
         said.append(f"No unit is told for '{name}'.")
-    return _sorted(f"{path.name}, {name}", units.pop() if units else "", times, values, said)
+    return _sorted(f"{path.name}, {name}", units.pop() if units else "", times, values,
+                   np.array([bool(cell) for cell in cells], np.bool_), said)  # fmt: skip
 
 
-def _sorted(source: str, unit: str, times: Times, values: Floats, said: list[str]) -> MeterLog:
-    """Entries without value or time are left out, the others put in the order of time."""
+def _sorted(
+    source: str, unit: str, times: Times, values: Floats, written: NDArray[np.bool_], said: list[str]
+) -> MeterLog:
+    """Entries without value or time are left out, with a word where something was written; the others are sorted."""
     kept = ~np.isnan(values) & np.isfinite(times.seconds)
-    lost = len(values) - int(kept.sum())
+    lost = int((written & ~kept).sum())
     if lost:
-        said.append(f"{lost} of {len(values)} entries have no value or no time and are left out.")
+        said.append(f"{lost} of {int(written.sum())} entries have no value or no time and are left out.")
     seconds, values = times.seconds[kept], values[kept]
     if (np.diff(seconds) < 0).any():
         said.append("The times run backwards in places; the entries were put in order.")

@@ -10,6 +10,7 @@ from importlib.resources import files
 from math import inf, log
 
 from kilter.measure.errors import BadInput, OutOfRange
+from kilter.parts.pin_modes import STUCK_WORDS, neighbours, signal_pins, stuck_weights
 from kilter.records.part import Part
 
 GIVES = "gives"
@@ -83,6 +84,7 @@ class PartKind:
         each_value: Share of the odds spread evenly over 'gives the value N whatever arrives'.
         values: How many values a part of this kind can give where its own number does not say; 0 where it has none.
         most_values: The largest such number.
+        at_pins: Shares 'stuck' and 'bridge' of the odds of a digital chip whose pins the catalogue knows.
     """
 
     key: str
@@ -98,6 +100,7 @@ class PartKind:
     each_value: float = 0.0
     values: int = 0
     most_values: int = 0
+    at_pins: Mapping[str, float] = field(default_factory=dict)
 
 
 @cache
@@ -139,8 +142,35 @@ def modes_of(part: Part) -> tuple[Mode, ...]:
     ['open', 'short', 'value x0.82', 'value x1.18']
     """
     kind = part_kind(part.kind, doing=f"Cannot list the failure modes of {part.ref}")
-    own = _each_drift(kind, part) if part.drifts else kind.modes
+    own = _each_drift(kind, part) if part.drifts else _at_pins(kind, part) or kind.modes
     return own + _each_pin_open(kind, part) + _each_value(kind, part)
+
+
+def _at_pins(kind: PartKind, part: Part) -> tuple[Mode, ...]:
+    """The kind's modes with 'an output stuck' said pin by pin; none where the pins are not known."""
+    pins = signal_pins(part) if kind.at_pins else {}
+    if not pins:
+        return ()
+    stuck, bridged = kind.at_pins["stuck"] * kind.odds, kind.at_pins["bridge"] * kind.odds
+    made = [
+        Mode(f"{key} {pin}", f"pin {pin} {words}", stuck * share / 2.0, block=_block_effect(key, pins[pin].direction))
+        for pin, share in stuck_weights(pins).items()
+        for key, words in STUCK_WORDS.items()
+    ]
+    pairs = neighbours(part, pins)
+    made += [
+        Mode(f"bridge {one} {other}", f"pins {one} and {other} bridged", bridged / len(pairs), block="wrong")
+        for one, other in pairs
+    ]
+    rest = [mode for mode in kind.modes if mode.key not in STUCK_WORDS]
+    room = kind.odds * (1.0 - kind.each_pin_open) - sum(mode.odds for mode in made)
+    shrink = room / sum(mode.odds for mode in rest)
+    return tuple(replace(mode, odds=mode.odds * shrink) for mode in rest) + tuple(made)
+
+
+def _block_effect(key: str, direction: str) -> str:
+    """What a stuck pin does to a block of which the chip is a member, as far as one can say without its logic."""
+    return key if direction == "out" else "wrong"
 
 
 def _each_drift(kind: PartKind, part: Part) -> tuple[Mode, ...]:
@@ -210,6 +240,7 @@ def _kind(key: str, entry: Mapping[str, object]) -> PartKind:
         each_value=float(values.get("each_value", 0.0)),  # type: ignore[arg-type]
         values=int(values.get("values", 0)),  # type: ignore[call-overload]
         most_values=int(values.get("most_values", 0)),  # type: ignore[call-overload]
+        at_pins=dict(values.get("at_pins", {})),  # type: ignore[call-overload]
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -21,6 +22,8 @@ from kilter.signals.waveform import Floats, Waveform
 
 LEAST = 16
 """Samples."""
+STEADY_FROM = 32
+"""Samples from which a sine can be told from noise."""
 TIMES = ("frequency", "period", "high_time", "duty", "jitter", "rise", "fall")
 STATE_KEYS = ("low", "high", "swing", "rise", "fall", "overshoot", "undershoot")
 
@@ -47,15 +50,25 @@ def analyse(wave: Waveform, scope: Scope | None = None) -> Analysis:
         found.doubt(f"Only the longest piece without gaps is used: {len(values)} of {len(wave.values)} samples.")
     spread = spread_of(values)
     _sizes(wave, spread, scope, found)
-    if is_steady(spread):
+    sine = _sine(values, strongest_line(values))
+    if is_steady(spread, sine):
         return _steady(wave, values, spread, scope, found, whole.start)
-    return _moving(wave, values, spread, scope, found, whole.start)
+    return _moving(wave, values, spread, sine, scope, found, whole.start)
 
 
-def is_steady(spread: Spread) -> bool:
-    """Whether a record is no more than a level with noise."""
+def is_steady(spread: Spread, sine: SineFit) -> bool:
+    """
+    Whether a record is no more than a level with noise.
+
+    A fast sine of few samples in a cycle looks like noise to neighbours; where the best sine takes more of the variance
+    than chance would, the record is not steady.
+    """
+    if spread.swing <= max(1.01 * spread.step, 1e-12 * abs(spread.mean)):
+        return True
     grown = setting("steady_swing") + max(0.0, math.log10(spread.count) - 4)
-    return spread.swing <= max(grown * spread.noise, 1.01 * spread.step) or spread.swing <= 1e-12 * abs(spread.mean)
+    chance = max(setting("steady_sine"), 4 * math.log(spread.count) / spread.count)
+    of_sine = 1 - (sine.residual / spread.rms) ** 2
+    return spread.swing <= grown * spread.noise and (of_sine <= chance or spread.count < STEADY_FROM)
 
 
 def _sizes(wave: Waveform, spread: Spread, scope: Scope, found: Findings) -> None:
@@ -66,6 +79,10 @@ def _sizes(wave: Waveform, spread: Spread, scope: Scope, found: Findings) -> Non
     found.tell("peak_to_peak", spread.swing, wave.unit, scope.of_difference(spread.swing, peaks))
     rough = spread.rms / math.sqrt(2 * spread.count)
     found.tell("rms_ac", spread.rms, wave.unit, scope.of_difference(spread.rms, rough))
+    _tell_noise(wave, spread, scope, found)
+
+
+def _tell_noise(wave: Waveform, spread: Spread, scope: Scope, found: Findings) -> None:
     found.tell("noise", spread.noise, wave.unit, scope.of_difference(spread.noise, 0.1 * spread.noise))
 
 
@@ -84,10 +101,13 @@ def _steady(wave: Waveform, values: Floats, spread: Spread, scope: Scope, found:
     return Analysis(wave.name, STEADY, found.results, found.missing, tuple(found.doubts), spread, first=first)
 
 
-def _moving(wave: Waveform, values: Floats, spread: Spread, scope: Scope, found: Findings, first: int) -> Analysis:
+def _moving(
+    wave: Waveform, values: Floats, spread: Spread, sine: SineFit, scope: Scope, found: Findings, first: int
+) -> Analysis:
+    if sine.residual < spread.noise:  # few samples in a cycle: the sine itself looks like noise to neighbours
+        spread = replace(spread, noise=max(sine.residual, spread.step / math.sqrt(12)))
+        _tell_noise(wave, spread, scope, found)
     levels = state_levels(values, spread)
-    seed = strongest_line(values)
-    sine = _sine(values, seed)
     kind = _kind(levels, sine, spread, len(values))
     _doubt_clipping(values, spread, kind, found)
     edges = line = None

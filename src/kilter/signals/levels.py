@@ -113,7 +113,8 @@ def _settled(
     apart = abs(late - early) - 1.5 * math.hypot(early_doubt, late_doubt)
     if apart > 0:
         return late, math.hypot(late_doubt, rounding, apart / 2)
-    return _weighted(early, early_doubt, late, late_doubt, rounding)
+    mean, unsure = _weighted(early, early_doubt, late, late_doubt, rounding)
+    return mean, math.hypot(unsure, (late - early) / 3)  # a tail of a third of that would not show
 
 
 def _weighted(early: float, early_doubt: float, late: float, late_doubt: float, rounding: float) -> tuple[float, float]:

@@ -131,7 +131,7 @@ def _frequency(pieces: Stretches, capture: LogicCapture, time_base: float) -> tu
         return None, "its periods vary too much"
     shortest = min(float(pieces.whole(level).mean()) for level in (LOW, HIGH))
     sure = median >= limit("frequency", "sure_steps") * step and periods.max() - periods.min() <= 2 * step
-    if shortest < limit("frequency", "fewest_steps") * step and not sure:
+    if capture.stepped and shortest < limit("frequency", "fewest_steps") * step and not sure:
         rate = engineering(1.0 / capture.step_s, "Hz")
         return None, f"it is too fast for {rate} sampling; what is seen may be an alias"
     span = float(periods.sum())
@@ -179,8 +179,12 @@ def _shortest(widths: Ticks, tick: float) -> float | None:
 
 def _alias_remark(capture: LogicCapture, frequency: Measured | None) -> tuple[str, ...]:
     """Sampling alone cannot tell a frequency from its aliases; a second sample rate can."""
-    if frequency is None or not capture.stepped:
+    if frequency is None:
         return ()
+    if not capture.stepped:
+        return (
+            "the file does not tell how often the lines were looked at; what is faster would look slower than it is",
+        )
     half = engineering(0.5 / capture.step_s, "Hz")
     return (f"anything faster than {half} would look slower than it is; another sample rate would show it",)
 
@@ -190,8 +194,11 @@ def _remarks(pieces: Stretches, capture: LogicCapture, changes: int, known: floa
     said = []
     if known < 1.0:
         said.append(f"its level is told during {known:.0%} of the capture only")
-    if changes and min((float(w.min()) for level in (LOW, HIGH) if len(w := pieces.whole(level))), default=9e9) <= (
-        capture.step
+    if (
+        capture.stepped
+        and changes
+        and min((float(w.min()) for level in (LOW, HIGH) if len(w := pieces.whole(level))), default=9e9)
+        <= (capture.step)
     ):
         said.append("its shortest pulse is one step of the capture long; shorter ones would not be seen")
     if not changes and known:

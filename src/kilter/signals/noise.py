@@ -12,6 +12,8 @@ from kilter.signals.waveform import Floats
 
 HEAD = 1 << 16
 BLOCK = 1 << 20
+FEWEST_CODES = 4
+"""Codes from which their distance tells the converter's step; two levels alone may be any number of steps apart."""
 KEPT = 0.5
 """Share of the smallest third differences that tell the noise: edges are in the rest."""
 KEPT_VARIANCE = 0.1426
@@ -51,9 +53,9 @@ def spread_of(values: Floats) -> Spread:
     """
     Sizes of a record without gaps.
 
-    >>> spread = spread_of(np.array([0.0, 1.0] * 50))
+    >>> spread = spread_of(np.array([0.0, 1.0, 2.0, 3.0] * 50))
     >>> spread.swing, spread.mean, spread.step
-    (1.0, 0.5, 1.0)
+    (3.0, 1.5, 1.0)
     """
     low, high = float(values.min()), float(values.max())
     mean = float(values.mean())
@@ -89,7 +91,7 @@ def step_of(values: Floats) -> float:
     """
     apart = np.diff(np.unique(values[:HEAD]))
     apart = apart[apart > 1e-9 * max(abs(float(values.max())), abs(float(values.min())), 1e-300)]
-    if len(apart) == 0:
+    if len(apart) < FEWEST_CODES - 1:
         return 0.0
     least = float(apart.min())
     near = apart[apart < 1.5 * least]

@@ -62,7 +62,7 @@ def _settled(values: Floats, edges: Edges, levels: Levels, shapes: Shapes) -> ND
         (one.duration for one in shapes.values() if one and math.isfinite(one.duration)), default=5.0 * edges.width
     )
     begin = start + np.minimum(setting("guard_after") * wide + 1, 0.6 * stay)
-    end = stop - np.minimum(setting("guard_before") * wide + 1, 0.2 * stay)
+    end = stop - np.minimum(setting("guard_before") * wide + 1, 0.35 * stay)
     begin[0], end[-1] = (0.0 if len(edges) == 0 else begin[0]), float(count) if len(edges) == 0 else end[-1]
     state = np.zeros(count, dtype=np.int8)
     marks = np.zeros(count + 1, dtype=np.int8)

@@ -84,6 +84,8 @@ def lines_at(values: Floats, base: float, multiples: Sequence[int]) -> tuple[Lin
     """
     Lines at multiples of a base rate, such as the line or clock rate; those above half the sample rate are left out.
 
+    Each is taken off before the next is sought, so that a strong one does not hide a weak one.
+
     Args:
         values: Without gaps.
         base: Rate. [cycles per sample]
@@ -93,4 +95,11 @@ def lines_at(values: Floats, base: float, multiples: Sequence[int]) -> tuple[Lin
     >>> [round(one.amplitude, 6) for one in lines_at(np.cos(2 * np.pi * 0.03 * n), 0.01, (1, 3))]
     [0.0, 1.0]
     """
-    return tuple(line_at(values, base * k) for k in multiples if 0 < base * k < 0.5)
+    left, found = values.astype(np.float64), []
+    for k in multiples:
+        if 0 < base * k < 0.5:
+            fit = three_parameter_fit(left, base * k)
+            found.append(Line(base * k, fit.amplitude, fit.amplitude_uncertainty))
+            turns = 2 * np.pi * base * k * (np.arange(len(left)) - (len(left) - 1) / 2)
+            left -= fit.offset + fit.amplitude * np.cos(turns + fit.phase)
+    return tuple(found)

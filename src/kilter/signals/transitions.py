@@ -18,6 +18,10 @@ PER_BIN = 12
 """Samples wanted in a bin of the mean transition."""
 FINEST = 16
 """Bins in a sample interval at most."""
+SMOOTH = 0.3
+"""Part of its duration over which the mean transition is smoothed to weight samples by its slope."""
+SLOPE_FLOOR = 0.15
+"""Slopes below this share of the steepest carry little; left out, their noise does not count."""
 WINDOW = 0.05
 """A reference level's instant is fitted to the samples within this share of the swing."""
 
@@ -102,21 +106,33 @@ def refined_times(values: Floats, edges: Edges, shape: Transition, levels: Level
     With white noise this is the estimate of least variance for a known shape (matched filter; closed form).
     """
     times = edges.times[edges.rising == rising].copy()
-    slope = np.gradient(shape.values, shape.times)
-    slope[slope < 0.05 * slope.max()] = 0.0
-    reach = int(np.ceil(np.abs(shape.times[slope > 0]).max())) + 1
+    known_times, known, slope = _smooth(shape)
+    reach = int(np.ceil(np.abs(known_times[slope > 0]).max())) + 1
     for start in range(0, len(times), max(1, (1 << 19) // (2 * reach + 1))):
         rows = slice(start, start + max(1, (1 << 19) // (2 * reach + 1)))
         index = np.floor(times[rows, None]).astype(np.int64) + np.arange(-reach, reach + 2)
         inside = (index >= 0) & (index < len(values))
         found = _share(values[np.clip(index, 0, len(values) - 1)], levels, rising=rising)
         tau = index - times[rows, None]
-        weight = np.interp(tau, shape.times, slope, left=0, right=0) * inside
-        off = found - np.interp(tau, shape.times, shape.values)
+        weight = np.interp(tau, known_times, slope, left=0, right=0) * inside
+        off = found - np.interp(tau, known_times, known)
         power = np.square(weight).sum(axis=1)
         move = -(weight * off).sum(axis=1) / np.maximum(power, 1e-12)
         times[rows] += np.clip(move, -0.5 * reach, 0.5 * reach)
     return np.asarray(times)
+
+
+def _smooth(shape: Transition) -> tuple[Floats, Floats, Floats]:
+    """Times, values and slope of the mean transition over a part of its duration, so that its noise makes no slope."""
+    gap = float(np.median(np.diff(shape.times)))
+    wide = SMOOTH * shape.duration if math.isfinite(shape.duration) else 1.0
+    bins = int(np.clip(round(wide / gap), 1, len(shape.times) // 4))
+    window = np.ones(bins) / bins
+    times = np.convolve(shape.times, window, "valid")
+    values = np.convolve(shape.values, window, "valid")
+    slope = np.gradient(values, times)
+    slope[slope < SLOPE_FLOOR * slope.max()] = 0.0
+    return times, values, slope
 
 
 def _share(window: Floats, levels: Levels, *, rising: bool) -> Floats:

@@ -9,6 +9,7 @@ import numpy as np
 from kilter.circuit.board import Board, State
 from kilter.measure.errors import BadInput
 from kilter.records.test import Test
+from kilter.simulate.activity.power import Circuit
 from kilter.simulate.activity.predictor import ActivityPredictor
 from kilter.simulate.circuit.fallback import Fallback
 from kilter.simulate.circuit.predictor import CircuitPredictor
@@ -16,6 +17,10 @@ from kilter.simulate.prediction import Floats, Hypothesis, Prediction, Predictor
 
 SAMPLES = 14
 """Tolerance samples unless more are asked for: enough for a spread within a fifth."""
+
+
+DIGITAL = ("chip", "logic", "counter", "memory", "rom", "processor")
+"""Kinds of parts that may have logic."""
 
 
 class Chain:
@@ -64,11 +69,20 @@ class Chain:
 
 
 def usual_chain(board: Board, *, samples: int = SAMPLES, fallback: Fallback | None = None) -> Chain:
-    """The circuit and activity predictors of a board, the first feeding the second where there is a circuit."""
+    """The circuit, logic and activity predictors of a board, the first feeding the others where there is a circuit."""
     if not board.elements:
-        return Chain([ActivityPredictor()])
+        return Chain([*_logic(board, None), ActivityPredictor()])
     circuit = CircuitPredictor(samples=samples, fallback=fallback)
-    return Chain([circuit, ActivityPredictor(circuit.volts)])
+    return Chain([circuit, *_logic(board, circuit.volts), ActivityPredictor(circuit.volts)])
+
+
+def _logic(board: Board, circuit: Circuit | None) -> list[Predictor]:
+    """The logic predictor, loaded only for boards with chips whose pins are known by number."""
+    if not any(pin.isdigit() for part in board.parts.values() if part.kind in DIGITAL for pin in part.pins):
+        return []
+    from kilter.simulate.logic.predictor import LogicPredictor
+
+    return [LogicPredictor(circuit)]
 
 
 def _merge(tests: Sequence[Test], lanes: int, parts: Sequence[tuple[list[int], Prediction]]) -> Prediction:

@@ -10,6 +10,7 @@ from kilter.diagnose.enumerate import Limits
 from kilter.services.diagnose import Diagnoser
 from kilter.simulate.chain import usual_chain
 from kilter.simulate.circuit.fallback import Fallback
+from kilter.simulate.reference import KnownGood, with_reference
 
 
 @contextmanager
@@ -21,12 +22,19 @@ def diagnoser(
     limits: Limits | None = None,
     known_good: Sequence[str] = (),
     not_working: bool = True,
+    reference: KnownGood | None = None,
 ) -> Iterator[Diagnoser]:
-    """A diagnoser whose second engine is put away when the block ends; the arguments are those of `Diagnoser`."""
+    """
+    A diagnoser whose second engine is put away when the block ends; the arguments are those of `Diagnoser`.
+
+    Args:
+        reference: Readings of known-good boards, for what neither the circuit nor the blocks answer.
+    """
     with Fallback() as fallback:
+        chain = usual_chain(board, fallback=fallback)
         yield Diagnoser(
             board,
-            usual_chain(board, fallback=fallback),
+            with_reference(chain, reference) if reference is not None else chain,
             at_hand=at_hand,
             power_checks=power_checks,
             limits=limits,

@@ -88,7 +88,7 @@ def number_of(text: str) -> tuple[float, str] | None:
     >>> number_of(" 1.00E-04 s"), number_of("250MSa/s"), number_of("CH1")
     ((0.0001, 's'), (250.0, 'MSa/s'), None)
     """
-    found = QUANTITY.match(text.strip().strip("\"'"))
+    found = QUANTITY.match(re.sub(r"^[A-Za-z]{1,8} ?\d?:", "", text.strip().strip("\"'")))
     if not found:
         return None
     return float(found[1].replace(",", ".")), found[2]

@@ -65,7 +65,7 @@ def layout_of(path: Path, head: bytes) -> Layout:
     if best is None or not best[0][1]:
         raise refused(path, "no rows of numbers", do_next="Check that it is the export of samples, not of settings.")
     _, delimiter, comma, columns = best
-    rows = [tuple(cells(line, delimiter)) for line in lines]
+    rows = [tuple(_row(line, delimiter)) for line in lines]
     first = _first(rows, columns, comma)
     if first is None:
         raise refused(path, "no two rows of numbers", do_next="Export the samples of the record.")
@@ -88,6 +88,14 @@ def cells(line: str, delimiter: str | None) -> list[str]:
     found = re.findall(rf'\s*("(?:[^"]|"")*"|[^{re.escape(delimiter)}]*)\s*(?:{re.escape(delimiter)}|$)', line)
     kept = found[:-1] if not line.rstrip().endswith(delimiter) else found  # the pattern also finds the empty end
     return [cell.strip().strip('"').strip() for cell in kept]
+
+
+def _row(line: str, delimiter: str | None) -> list[str]:
+    """The cells of a line; between white space a line 'key: value' stays one cell, and a comment mark is no cell."""
+    if delimiter is None and re.match(r"\W*[A-Za-z][^:=]*[:=]", line):
+        return [line.strip()]
+    found = cells(line, delimiter)
+    return found[1:] if delimiter is None and found[:1] == ["#"] else found
 
 
 def is_number(cell: str, *, comma: bool) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,7 +20,7 @@ from kilter.importers.captures.header_words import (
 from kilter.importers.captures.open_file import refused, sha256_of
 from kilter.importers.captures.table_layout import Layout, layout_of
 from kilter.importers.captures.table_numbers import Numbers, read_numbers
-from kilter.importers.captures.time_axis import TimeAxis, is_time_like, quantum_of, time_axis
+from kilter.importers.captures.time_axis import TimeAxis, is_time_like, quantum_of, rises, time_axis
 from kilter.signals.waveform import Capture, Waveform
 
 MOST_REMARKS = 60
@@ -60,9 +61,9 @@ def read_table_text(path: Path, head: bytes, interval: float | None = None) -> C
 def _torn(numbers: Numbers) -> list[str]:
     doubts = []
     if numbers.torn:
-        doubts.append(f"{numbers.torn} lines among the numbers are no rows of the table and were left out.")
+        doubts.append(f"Lines among the numbers that are no rows of the table, and were left out: {numbers.torn}.")
     if numbers.gaps:
-        doubts.append(f"{numbers.gaps} cells hold no number.")
+        doubts.append(f"Cells without a number: {numbers.gaps}.")
     return doubts
 
 
@@ -84,27 +85,49 @@ def _remarks(layout: Layout) -> dict[str, str]:
 
 
 def _columns(layout: Layout, numbers: Numbers) -> list[_Column]:
-    """What each column of numbers is."""
-    headings = [row for row in layout.header if len(row) > layout.columns[-1] or len(row) >= len(layout.columns)][-3:]
-    found = []
-    for order, place in enumerate(layout.columns):
-        words = [_cell(row, place, order, len(layout.columns)) for row in headings]
-        words = [word.lstrip("#").strip() for word in words if word and not _is_plain_number(word)]
-        unit = next((one for one in map(unit_of, reversed(words)) if one), None)
-        name = next((word for word in words if not _is_bare_unit(word)), "")
-        named_time = any(is_time_name(word) for word in words)
-        is_time = (unit is not None and unit.what == "time") or (named_time and (unit is None or unit.what == "time"))
-        steady = is_time_like(numbers.table[:, order])
-        counting = steady and bool(np.all(np.diff(numbers.table[:1000, order]) == 1))
-        counted = is_count_name(name) or named_time or not words or order == 0
-        is_count = counting and counted and (not is_time or unit is None)
-        is_time = steady and not is_count and (is_time or (order == 0 and unit is None))
-        found.append(_Column(order, name, unit, is_time, is_count))
-    if not any(one.is_time or one.is_count for one in found):
-        return found
+    """What each column of numbers is; running numbers are left out where there is a time."""
+    headings = _headings(layout)
+    found = [_column(layout, numbers, headings, order, place) for order, place in enumerate(layout.columns)]
     if any(one.is_time for one in found):
         return [one for one in found if not one.is_count]
     return found
+
+
+def _headings(layout: Layout) -> list[tuple[str, ...]]:
+    """The last lines before the numbers that have a cell for each column."""
+    count, width = len(layout.columns), layout.columns[-1] + 1
+    lines = layout.header
+    if layout.delimiter is None and count == 1:
+        lines = tuple((" ".join(row),) for row in lines)
+    fitting = [row for row in lines if any(row) and (len(row) >= width or len(row) == count)]
+    named = [row for row in fitting if not any(re.search(r"[:=]", cell) for cell in row)]
+    return [row for row in named[-3:] if not _is_remark(row, count)]
+
+
+def _is_remark(row: tuple[str, ...], count: int) -> bool:
+    """A line 'key, value' such as 'Vertical Scale, 0.05' names no columns."""
+    words = [cell for cell in row if cell]
+    numbers = [word for word in words if number_of(word)]
+    key = bool(words) and not is_time_name(words[0]) and not is_count_name(words[0]) and unit_of(words[0]) is None
+    return key and len(words) <= max(count, 2) and len(numbers) == len(words) - 1 and count > 1
+
+
+def _column(layout: Layout, numbers: Numbers, headings: list[tuple[str, ...]], order: int, place: int) -> _Column:
+    values = numbers.table[:, order]
+    words = [_cell(row, place, order, len(layout.columns)).lstrip("#").strip() for row in headings]
+    words = [word for word in words if word]
+    unit = next((one for one in map(unit_of, reversed(words)) if one), None)
+    names = [word for word in words if not _is_bare_unit(word)]
+    name = names[-1] if names else ""
+    named_time = any(is_time_name(word) for word in words)
+    of_time = unit is not None and unit.what == "time"
+    steady = is_time_like(values)
+    counting = steady and bool(np.all(np.diff(values[:1000]) == 1))
+    counted = is_count_name(name) or named_time or not words or order == 0
+    is_count = counting and counted and not of_time
+    told_time = of_time or (named_time and unit is None)
+    is_time = not is_count and ((told_time and rises(values)) or (steady and order == 0 and unit is None))
+    return _Column(order, name, unit, is_time, is_count)
 
 
 def _cell(row: tuple[str, ...], place: int, order: int, count: int) -> str:
@@ -114,13 +137,8 @@ def _cell(row: tuple[str, ...], place: int, order: int, count: int) -> str:
     return row[order] if len(row) == count else ""
 
 
-def _is_plain_number(word: str) -> bool:
-    found = number_of(word)
-    return found is not None and not found[1]
-
-
 def _is_bare_unit(word: str) -> bool:
-    return unit_of(word) is not None and not set(" ([") & set(word.strip()) and len(word) < 13
+    return unit_of(word) is not None and not set(" ([/_") & set(word.strip("() []")) and len(word) < 13
 
 
 def _waveforms(

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 import numpy as np
 
 from kilter.signals.waveform import Floats
 
+WRITTEN = re.compile(r"[-+]?\d*(?:\.(\d*))?(?:[eEdD]([-+]?\d{1,4}))?")
+"""A number's digits behind the point and its power of ten."""
 BLOCK = 1 << 20
 """Rows looked at together."""
+ROUND_FROM = 100
+"""Rows from which an interval that comes out as a round number is taken for the one that was set."""
 JUMP = 1.5
 """A step of more than so many usual steps, beyond what rounding explains, is a jump."""
 UNEVEN = 0.05
@@ -37,6 +42,13 @@ class TimeAxis:
     rows: slice
     uncertainty: float = 0.0
     doubts: tuple[str, ...] = ()
+
+
+def rises(column: Floats) -> bool:
+    """Whether most steps of a column go up and few go down: a named time column may jump."""
+    steps = np.diff(column[:100_000])
+    steps = steps[np.isfinite(steps)]
+    return bool(len(steps) and np.count_nonzero(steps > 0) > 0 and np.count_nonzero(steps < 0) < len(steps) / 4)
 
 
 def is_time_like(column: Floats) -> bool:
@@ -70,6 +82,8 @@ def time_axis(column: Floats, quantum: float, told: float | None, factor: float 
     if interval <= 0:
         return None
     uncertainty = quantum / math.sqrt(6) / (interval * count)
+    if count > ROUND_FROM and _is_round(interval, uncertainty):
+        interval, uncertainty = float(f"{interval:.2e}"), 0.0
     if quantum > 1.01 * interval:
         doubts.append("The written times have too few digits to tell one sample from the next.")
     spread = float(np.std(np.diff(column[rows][:BLOCK]))) * factor if quantum < 0.02 * interval else 0.0
@@ -128,17 +142,20 @@ def _with_told(interval: float, uncertainty: float, told: float, doubts: list[st
 
 def quantum_of(samples: list[str]) -> float:
     """
-    What the last written digit of numbers is worth; the coarsest of the samples counts.
+    What the last written digit of numbers is worth; trailing noughts may have been left out, so the finest counts.
 
-    >>> quantum_of(["0.0012", "0.001"]), quantum_of(["-5.88E-02"]), quantum_of(["12"])
-    (0.0001, 0.0001, 1.0)
+    >>> [quantum_of(one) for one in (["0.0012", "0.001"], ["-5.88E-02"], ["12"], ["7.9e-05", "7.91e-05"])]
+    [0.0001, 0.0001, 1.0, 1e-07]
     """
-    worth = 0.0
-    plain = 0
+    digits, power = 0, None
     for text in samples:
-        mantissa, _, power = text.strip().strip('"').lower().replace(",", ".").replace("d", "e").partition("e")
-        digits = len(mantissa.partition(".")[2])
-        if power:
-            worth = max(worth, 10.0 ** (int(power) - digits))
-        plain = max(plain, digits)
-    return worth or 10.0**-plain
+        found = WRITTEN.match(text.strip().strip('"').replace(",", "."))
+        if found:
+            digits = max(digits, len(found[1] or ""))
+            power = max(power or -300, int(found[2])) if found[2] else power
+    return float(f"1e{max(-300, min(300, (power or 0) - digits))}")
+
+
+def _is_round(interval: float, off: float) -> bool:
+    """Whether an interval is a number of up to three digits to within its own doubt, as instruments set it."""
+    return abs(float(f"{interval:.2e}") / interval - 1) <= max(off, 1e-12)

@@ -3,7 +3,7 @@ An unpowered board under a meter: every probe place and every hypothesis is a la
 
 Hypotheses are solved on the nominal board and given the spread of the healthy one, since each place to probe makes a
 circuit of its own and a full sweep of each would cost too much for a look ahead. A single fault that has a size is
-solved at two more sizes, between which others are interpolated.
+solved at two more sizes, between which others are interpolated; sets of several borrow from their members.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from kilter.simulate.circuit.islands import Layout
 from kilter.simulate.circuit.meter import NetPair, leads
 from kilter.simulate.circuit.sizes import with_sizes
 from kilter.simulate.circuit.sweep import Standing, retry_all, settle_all
-from kilter.simulate.prediction import Hypothesis
+from kilter.simulate.prediction import Fault, Hypothesis
 
 Floats = NDArray[np.float64]
 Probe = tuple[NetPair, TestSource]
@@ -29,6 +29,8 @@ Felt = tuple[Move, ...]
 
 SIZES = (-1.2, 1.2)
 """Draws of a fault's size at which it is solved besides the typical one."""
+UNMOVED = 1e-5
+"""A reading that a fault of typical size moves by less is not moved by one of another size either. [V]"""
 
 
 class DeadBoard:
@@ -47,7 +49,8 @@ class DeadBoard:
         self._standing = Standing(board, equations, state, parameters)
         self._healthy: dict[Probe, Floats] = {}
         self._known: dict[tuple[Felt, Probe], float] = {}
-        self._sized: dict[tuple[Hypothesis, Probe], Floats] = {}
+        self._starts: dict[tuple[Felt, Probe], Floats] = {}
+        self._sized: dict[tuple[Felt, Probe], Floats] = {}
         self._felt: dict[Hypothesis, Felt] = {}
         self._lanes: dict[Hypothesis, tuple[list[Move], Layout]] = {}
 
@@ -75,34 +78,57 @@ class DeadBoard:
             volts = np.where(settled[:, None, :], volts, np.nan)
             for row, key in enumerate(new):
                 self._known[key] = float(self._across(volts[row], key[1])[0])
+                if _has_size(key[0]):
+                    self._starts[key] = np.nan_to_num(volts[row])
         return np.array([[self._known[key, probe] for probe in probes] for key in felt])
 
     def other_sizes(self, hypotheses: Sequence[Hypothesis], probes: Sequence[Probe]) -> Floats:
         """
         What faults of other sizes do to the nominal answer: volts, shape (H, probes, 2), for SIZES in their order.
 
-        A hypothesis of several faults, or of one with a fixed size, has the typical answer twice.
+        A fault with a fixed size has the typical answer twice. A set of several faults is moved as far as that one of
+        its sized faults would move it whose typical answer lies nearest, unless the healthy answer lies nearer still.
         """
         typical = self.nominal(hypotheses, probes)
-        keys = dict.fromkeys((one, probe) for probe in probes for one in hypotheses if self._has_size(one))
-        new = [key for key in keys if key not in self._sized]
-        if new:
-            columns = with_sizes(self.equations, np.repeat(self.parameters[:, :1], len(SIZES), axis=1), SIZES)
-            start = np.stack([np.nan_to_num(self._healthy[probe][:, :1]) for _, probe in new])
-            lanes = [self._moves(one, probe) for one, probe in new]
-            volts, settled = _settled(self.equations, columns, lanes, np.repeat(start, len(SIZES), axis=2))
-            volts = np.where(settled[:, None, :], volts, np.nan)
-            for row, key in enumerate(new):
-                self._sized[key] = self._across(volts[row], key[1])
-        found = np.repeat(typical[:, :, None], len(SIZES), axis=2)
-        for h, one in enumerate(hypotheses):
-            for p, probe in enumerate(probes):
-                if (one, probe) in self._sized:
-                    found[h, p] = self._sized[one, probe]
+        members = [[one for one in map(_alone, sorted(h)) if _has_size(self._what_is_felt(one))] for h in hypotheses]
+        singles = list(dict.fromkeys(one for some in members for one in some))
+        place = {one: row + 1 for row, one in enumerate(singles)}
+        alone, moved = self._single_sizes(singles, probes)
+        found, across = np.repeat(typical[:, :, None], len(SIZES), axis=2), np.arange(len(probes))
+        for row, one in enumerate(hypotheses):
+            if members[row]:
+                lenders = np.array([0, *(place[one] for one in members[row])] if len(one) > 1 else [place[one]])
+                far = np.nan_to_num(np.abs(alone[lenders] - typical[row]), nan=np.inf)
+                found[row] += moved[lenders[far.argmin(axis=0)], across]
         return found
 
-    def _has_size(self, hypothesis: Hypothesis) -> bool:
-        return len(hypothesis) == 1 and any(verb == "times" for _, verb, _ in self._lane(hypothesis)[0])
+    def _single_sizes(self, singles: Sequence[Hypothesis], probes: Sequence[Probe]) -> tuple[Floats, Floats]:
+        """
+        Typical volts of the healthy board and of sized faults, and what SIZES add to them.
+
+        Returns:
+            Shapes (1 + F, probes) and (1 + F, probes, 2).
+        """
+        rows = [frozenset(), *singles]
+        typical = self.nominal(rows, probes)
+        felt = [self._what_is_felt(one) for one in rows]
+        touched = np.abs(typical - typical[0]) > UNMOVED
+        wanted = {
+            (key, probe): rows[f] for f, key in enumerate(felt) for p, probe in enumerate(probes) if touched[f, p]
+        }
+        new = [pair for pair in wanted if pair not in self._sized]
+        if new:
+            columns = with_sizes(self.equations, np.repeat(self.parameters[:, :1], len(SIZES), axis=1), SIZES)
+            start = np.stack([self._starts[pair] for pair in new])
+            lanes = [self._moves(wanted[pair], pair[1]) for pair in new]
+            volts, settled = _settled(self.equations, columns, lanes, np.repeat(start, len(SIZES), axis=2))
+            volts = np.where(settled[:, None, :], volts, np.nan)
+            for row, pair in enumerate(new):
+                self._sized[pair] = self._across(volts[row], pair[1])
+        moved = np.zeros((*typical.shape, len(SIZES)))
+        for f, p in np.argwhere(touched):
+            moved[f, p] = self._sized[felt[f], probes[p]] - typical[f, p]
+        return typical, moved
 
     def _what_is_felt(self, hypothesis: Hypothesis) -> Felt:
         """What the circuit feels of a hypothesis: those that are the same to it are solved once."""
@@ -123,6 +149,14 @@ class DeadBoard:
     def _across(self, volts: Floats, probe: Probe) -> Floats:
         red, black = (self.equations.node_place[net] for net in probe[0])
         return np.asarray(volts[red] - volts[black])
+
+
+def _alone(fault: Fault) -> Hypothesis:
+    return frozenset({fault})
+
+
+def _has_size(felt: Felt) -> bool:
+    return any(verb == "times" for _, verb, _ in felt)
 
 
 def _settled(

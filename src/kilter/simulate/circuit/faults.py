@@ -31,9 +31,9 @@ DRIVEN = frozenset("VIEFGH")
 
 @cache
 def _modes_by_key(
-    ref: str, kind: str, pins: tuple[str, ...], number: float | None, drifts: tuple[float, ...]
+    ref: str, kind: str, pins: tuple[tuple[str, str], ...], value: str, number: float | None, drifts: tuple[float, ...]
 ) -> Mapping[str, Mode]:
-    part = Part(ref, kind, dict.fromkeys(pins, ""), number=number, drifts=drifts)
+    part = Part(ref, kind, dict(pins), value, number, drifts=drifts)
     return {mode.key: mode for mode in modes_of(part)}
 
 
@@ -49,7 +49,7 @@ def mode_of(board: Board, ref: str, key: str) -> Mode:
             f"Cannot apply the fault {ref}:{key}", f"the part '{ref}'", ", ".join(board.parts), "Correct it."
         )
     part = board.parts[ref]
-    modes = _modes_by_key(ref, part.kind, tuple(part.pins), part.number, part.drifts)
+    modes = _modes_by_key(ref, part.kind, tuple(part.pins.items()), part.value, part.number, part.drifts)
     if key not in modes:
         raise BadInput(f"Cannot apply the fault {ref}:{key}", f"the mode '{key}'", ", ".join(modes), "Correct it.")
     return modes[key]

@@ -1,9 +1,8 @@
 """
 The circuit predictor: volts, supply current, small signals, and what a meter reads on a dead board.
 
-Meters load what they touch. A meter of a megohm or more is laid on every point at once, which moves only nets that
-hardly anything holds, and moves those nearly as one meter would; a meter of lower resistance gets lanes of its own at
-each point.
+Meters load what they touch. Meters of a megohm or more are laid at once on all nets that they do not move; a net that
+even such a meter moves, and every meter of lower resistance, gets lanes of its own.
 """
 
 from __future__ import annotations
@@ -29,6 +28,7 @@ from kilter.simulate.circuit.faults import DRIVEN, Move, changes
 from kilter.simulate.circuit.meter import NetPair, shown
 from kilter.simulate.circuit.sizes import size_draws, with_sizes
 from kilter.simulate.circuit.small_signal import small_signal
+from kilter.simulate.circuit.soft_nets import soft_nets
 from kilter.simulate.circuit.sweep import Standing, Sweep, moved
 from kilter.simulate.circuit.swept import Swept, SweptByState
 from kilter.simulate.circuit.tolerances import sample_parameters
@@ -71,6 +71,7 @@ class CircuitPredictor:
         self._conditions: dict[tuple[int, bool], _Condition] = {}
         self._boards: list[Board] = []
         self._nets: dict[int, set[str]] = {}
+        self._soft: dict[Hashable, tuple[frozenset[str], Floats]] = {}
 
     def answers(self, board: Board, test: Test) -> bool:
         """Whether the board has a circuit that decides this reading in the test's state."""
@@ -113,7 +114,7 @@ class CircuitPredictor:
     def volts(self, board: Board, state: State, hypotheses: Sequence[Hypothesis], pairs: Sequence[NetPair]) -> Floats:
         """Volts between pairs of nets in a powered state, NaN where not settled. [V], shape (H, S, pairs)"""
         condition = self._condition(board, powered=True)
-        found, _ = self._powered(board, state, hypotheses, _light_loads(board))
+        found, _ = self._powered(board, state, hypotheses, self._light_loads(board, state))
         place = condition.equations.node_place
         known = [(place.get(a), place.get(b)) for a, b in pairs]
         blank = np.full((len(hypotheses), self.samples), np.nan)
@@ -130,17 +131,45 @@ class CircuitPredictor:
             doubt[:] = [_chip_doubt(board, test) for test in tests]
             draws, unsettled = self._dead(board, state, hypotheses, tests)
             return draws, doubt, 0, unsettled
-        elsewhere = unsettled = 0
-        for group in _groups(tests):
+        elsewhere, unsure = 0, np.zeros((len(hypotheses), self.samples), dtype=bool)
+        for loads, group in self._groups(board, state, tests).items():
             together = [tests[column] for column in group]
-            loads = _light_loads(board) if _is_light(together[0]) else _heavy_load(board, together[0])
             found, answered = self._powered(board, state, hypotheses, loads)
             values = self._live(board, state, hypotheses, together, found, loads)
-            elsewhere += answered
-            unsettled += int((~found.settled).sum())
+            elsewhere = max(elsewhere, answered)
+            unsure |= ~found.settled
             for place, column in enumerate(group):
                 draws[:, :, column] = to_scale(tests[column].quantity, values[:, :, place])
-        return draws, doubt, elsewhere, unsettled
+        return draws, doubt, elsewhere, int(unsure.sum())
+
+    def _groups(self, board: Board, state: State, tests: Sequence[Test]) -> dict[Loads, list[int]]:
+        """Meters that stand on the board at once, and the columns that a sweep with them answers."""
+        found: dict[Loads, list[int]] = {}
+        light = self._light_loads(board, state)
+        for column, test in enumerate(tests):
+            touched = {net for net, _ in _own_load(board, test)}
+            if not _is_light(test):
+                loads = _own_load(board, test)
+            else:
+                loads = light | _own_load(board, test) if touched & self._soft_nets(board, state)[0] else light
+            found.setdefault(loads, []).append(column)
+        return found
+
+    def _light_loads(self, board: Board, state: State) -> Loads:
+        """The usual meter on every net that a probe reaches and that the meter does not move."""
+        soft, _ = self._soft_nets(board, state)
+        return frozenset(one for one in _usual_meters(board) if one[0] not in soft)
+
+    def _soft_nets(self, board: Board, state: State) -> tuple[frozenset[str], Floats]:
+        """Nets to be read one at a time, and the volts of the healthy nominal board without a meter."""
+        key = (id(board.elements), _felt(state))
+        if key not in self._soft:
+            condition = self._condition(board, powered=True)
+            self._soft[key] = soft_nets(
+                board, condition.equations, state, condition.parameters, _usual_meters(board),
+                lambda meters: _meters(condition.equations, frozenset(meters)),
+            )  # fmt: skip
+        return self._soft[key]
 
     def _powered(self, board: Board, state: State, hypotheses: Sequence[Hypothesis], loads: Loads) -> tuple[Sweep, int]:
         """The sweep of a powered state with meters of some resistance on some nets."""
@@ -152,7 +181,8 @@ class CircuitPredictor:
     def _powered_sweeps(self, board: Board, state: State, loads: Loads) -> Swept:
         equations = self._condition(board, powered=True).equations
         extra = _meters(equations, loads)
-        standing = Standing(board, equations, state, self._condition(board, powered=True).parameters, extra)
+        _, near = self._soft_nets(board, state)
+        standing = Standing(board, equations, state, self._condition(board, powered=True).parameters, extra, near)
 
         def solve(new: Sequence[Hypothesis]) -> tuple[Sweep, int]:
             found = standing.sweep(new)
@@ -330,13 +360,6 @@ def _is_light(test: Test) -> bool:
     return test.quantity == "current" or _instrument(test).input_ohm >= engine_number("light_meter_ohm")
 
 
-def _groups(tests: Sequence[Test]) -> list[list[int]]:
-    """Columns that one sweep answers: all high-resistance meters together, every other test alone."""
-    light = [column for column, test in enumerate(tests) if _is_light(test)]
-    alone = [[column] for column in range(len(tests)) if column not in set(light)]
-    return ([light] if light else []) + alone
-
-
 def _source(test: Test) -> TestSource:
     meter = _instrument(test)
     source = meter.diode_source if test.quantity == "diode" else meter.ohms_source
@@ -348,15 +371,17 @@ def _source(test: Test) -> TestSource:
     return source
 
 
-def _light_loads(board: Board) -> Loads:
+def _usual_meters(board: Board) -> Loads:
     """The usual meter on every net that a probe reaches."""
     ohm = instrument(quantity("voltage").default_instrument).input_ohm
     reachable = {net for point in board.points.values() if point.reachable for net in (point.net, point.against)}
     return frozenset((net, ohm) for net in reachable - {GROUND})
 
 
-def _heavy_load(board: Board, test: Test) -> Loads:
-    """A low-resistance meter on the nets of one test."""
+def _own_load(board: Board, test: Test) -> Loads:
+    """The meter on the nets of one test; a supply's own ammeter touches nothing."""
+    if test.quantity == "current":
+        return frozenset()
     ohm = _instrument(test).loading_ohm(HEAVY_RANGE_V)
     return frozenset((net, ohm) for net in _pair(board, test) if net != GROUND)
 

@@ -56,9 +56,17 @@ def numpy_solver(equations: Equations, parameters: Floats, start: Floats, steps:
     return found.volts, found.settled
 
 
-def healthy_volts(equations: Equations, parameters: Floats, solver: Solver = numpy_solver) -> Floats:
-    """The lanes of `parameters` solved from nothing, with shunts removed step by step where plain Newton fails."""
-    start = np.zeros((equations.lu.size + 1, parameters.shape[1]))
+def healthy_volts(
+    equations: Equations, parameters: Floats, solver: Solver = numpy_solver, near: Floats | None = None
+) -> Floats:
+    """
+    The lanes of `parameters` solved from nothing, with shunts removed step by step where plain Newton fails.
+
+    Args:
+        near: A point not far from all lanes, to start from instead, shape (n + 1, 1).
+    """
+    nothing = np.zeros((equations.lu.size + 1, 1))
+    start = np.repeat(nothing if near is None else near, parameters.shape[1], axis=1)
     volts, settled = solver(equations, parameters, start, int(engine_number("newton_steps")))
     if not settled.all():
         volts[:, ~settled] = _retry(equations, parameters[:, ~settled], solver)[0]
@@ -75,10 +83,17 @@ class Standing:
         state: Its supplies, switches, lifted pins and unplugged parts.
         parameters: Healthy samples, shape (n_parameters, S).
         extra: Further moves in every lane, such as the resistance of a meter.
+        near: A point not far from the healthy lanes, where one is known, shape (n + 1, 1).
     """
 
     def __init__(
-        self, board: Board, equations: Equations, state: State, parameters: Floats, extra: Sequence[Move] = ()
+        self,
+        board: Board,
+        equations: Equations,
+        state: State,
+        parameters: Floats,
+        extra: Sequence[Move] = (),
+        near: Floats | None = None,
     ) -> None:
         self.board, self.equations, self.state, self.parameters = board, equations, state, parameters
         self._always = [*state_moves(board, equations, state), *extra]
@@ -87,6 +102,7 @@ class Standing:
         self._reactive = {number for key, number in equations.parameter.items() if key[0] in "cl"}
         self._floating = _layout(self._islands, self._always)
         self._start: Floats | None = None
+        self._near = near
 
     @cached_property
     def base(self) -> Floats:
@@ -96,7 +112,7 @@ class Standing:
     def start(self, solver: Solver = numpy_solver) -> Floats:
         """Volts of the healthy lanes; solved once."""
         if self._start is None:
-            self._start = healthy_volts(self.equations, self.base, solver)
+            self._start = healthy_volts(self.equations, self.base, solver, self._near)
         return self._start
 
     @cached_property

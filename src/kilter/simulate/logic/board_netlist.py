@@ -58,6 +58,11 @@ def logic_netlist(
     )
 
 
+def joined_nets(board: Board) -> dict[str, str]:
+    """Net to the net that stands for it in the logic, for nets that a small resistor joins to another one."""
+    return _joined_by_resistors(board, _supplies(board, chip_types(board, {})))
+
+
 def chip_types(board: Board, types: Mapping[str, str]) -> dict[str, CatalogueType | None]:
     """
     Reference of each chip to its type; None where the catalogue has none.

@@ -103,7 +103,7 @@ class StandIn(ChipLogic):
         for pin, place in zip(addresses, walk, strict=False):
             self._gate("buf", [place], self._outer(pin.name))
         hidden = walk[len(addresses) % len(walk) :] + walk
-        writes, port = self._made("and", hidden[-2:]), self._made("and", hidden[-4:-2])
+        writes, port = hidden[-1], hidden[-3]
         reads, memory = self._made("not", [writes]), self._made("not", [port])
         second_write = self._made("and", [active, writes])
         for number, pin in enumerate(self._on_board("data")):
@@ -153,6 +153,11 @@ class StandIn(ChipLogic):
                 "dff", data[0], self._node(name)[0], clock[0], falling=falling, clear=clear[0], part=self.ref, pins=pins
             )
         )
+
+
+def is_walk(net: str) -> bool:
+    """Whether a net is a place of the walk of a processor's stand-in."""
+    return net.startswith(STANDS_IN) and ":walk" in net
 
 
 def _selected(kind: CatalogueType) -> Expression:

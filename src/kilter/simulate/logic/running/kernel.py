@@ -1,5 +1,5 @@
 """
-The run itself, on rows of words, written once: plain Python on NumPy rows, or the same functions compiled.
+The run in plain NumPy, on rows of words.
 
 A row holds eight lanes for each fault set. Values are those of `kilter.simulate.logic.planes`: a high and a low
 plane. A data input that changes together with its clock is taken as it was before. What goes on changing after many
@@ -7,14 +7,26 @@ passes is made unknown where it changes.
 """
 
 # mypy: ignore-errors
-# The functions are compiled where that pays: they keep to what both ways of running understand.
+# It goes step by step with `kernel_compiled`, and is no more abstract than that.
 
 from __future__ import annotations
 
 import numpy as np
 
-from kilter.simulate.logic.running.rows import Rows
+from kilter.simulate.logic.running.rows import Rows, rows_at_rest
 from kilter.simulate.logic.running.tables import Tables
+
+
+def run_words(tables: Tables, state, given, set_at, is_set, set_to, watched, looking_from, most):
+    """What was noted, shape (notes, watched nets, words), and how often something would not come to rest."""
+    rows = rows_at_rest(tables, state.shape[2], len(watched))
+    high, low = state[0].copy(), state[1].copy()
+    for register in range(len(high)):
+        put_register(tables, rows, register, high[register], low[register], False)
+    for net in range(len(tables.pull)):
+        resolve(tables, rows, net, False)
+    restless = play(tables, rows, high, low, given, (set_at, is_set, set_to), watched, looking_from, most)
+    return rows.seen, restless
 
 
 def seen_by(tables: Tables, rows: Rows, net, place, code):
@@ -251,7 +263,7 @@ def play(tables: Tables, rows: Rows, state_high, state_low, given, setting, watc
 
     Args:
         given: Codes 0, 1, 2 (Z), 3 (X) of each input, shape (steps, inputs).
-        setting: At step setting[0], registers whose setting[1] is set take the words setting[2].
+        setting: Steps at which registers are set, whether each of them is, and to which words: see `run`.
         watched: Nets whose appearance is noted from a step on.
 
     Returns:
@@ -270,13 +282,12 @@ def play(tables: Tables, rows: Rows, state_high, state_low, given, setting, watc
                     changed(tables, rows, tables.input_net[number], False)
         restless += settle(tables, rows, most)
         restless += clock_on(tables, rows, state_high, state_low, most)
-        if step == setting[0]:
-            for register in range(len(tables.register_latch)):
-                if setting[1][register]:
-                    state_high[register] = setting[2][register]
-                    state_low[register] = ~setting[2][register]
-                    put_register(tables, rows, register, state_high[register], state_low[register], False)
-                    rows.register_due[register] = True
+        for number in np.flatnonzero(setting[0] == step):
+            for register in np.flatnonzero(setting[1][number]):
+                state_high[register] = setting[2][number, register]
+                state_low[register] = ~setting[2][number, register]
+                put_register(tables, rows, register, state_high[register], state_low[register], False)
+                rows.register_due[register] = True
             restless += settle(tables, rows, most)
             restless += clock_on(tables, rows, state_high, state_low, most)
         if step >= looking_from:

@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from kilter.measure.tables import table
 from kilter.simulate.logic.defects import Defect
-from kilter.simulate.logic.netlist import LogicNetlist, Register
+from kilter.simulate.logic.netlist import LogicNetlist
 from kilter.simulate.logic.overrides import overrides
-from kilter.simulate.logic.running.compiled import kernel_for
-from kilter.simulate.logic.running.rows import rows_at_rest
+from kilter.simulate.logic.running.engine import kernel_for
 from kilter.simulate.logic.running.stimulus import Stimulus
 from kilter.simulate.logic.running.tables import LANES, tables
+from kilter.simulate.logic.stand_ins import is_walk
 
 POWER_UPS = LANES
 """Power-ups of each fault set: the lanes of one byte."""
@@ -97,37 +97,49 @@ def _run(
     numbers = table("logic/running")
     made = tables(netlist, overrides(netlist, fault_sets), unpulled)
     n_words = -(-len(fault_sets) // (64 // LANES))
-    rows = rows_at_rest(made, n_words, len(nets))
-    start = _words(_at_power_up(netlist), n_words)
-    high, low = _started(netlist.registers, start)
     row = {net: number for number, net in enumerate(netlist.nets)}
     watched = np.array([row[net] for net in nets], np.int32)
     looking = int(numbers["reset_steps"] + numbers["settle_steps"])
-    counts = np.array([one.part in counting and one.kind == "dff" for one in netlist.registers], np.bool_)
-    setting = (looking - 1, counts, _words(_before_carry(netlist), n_words))
+    settings = _settings(netlist, counting, n_words)
     work = kernel_for(engine, long=len(netlist.gates) * n_words >= int(numbers["worth_compiling"]))
-    for register in range(len(netlist.registers)):
-        work.put_register(made, rows, register, high[register], low[register], False)
-    codes = stimulus.codes(netlist.inputs)
-    restless = work.play(made, rows, high, low, codes, setting, watched, looking, int(numbers["most_passes"]))
-    octets = np.ascontiguousarray(rows.seen, "<u8").view(np.uint8)[..., : len(fault_sets)]
+    seen, restless = work.run_words(
+        made, _started(netlist, n_words), stimulus.codes(netlist.inputs), *settings, watched, looking,
+        int(numbers["most_passes"]),
+    )  # fmt: skip
+    octets = np.ascontiguousarray(seen, "<u8").view(np.uint8)[..., : len(fault_sets)]
     bits = np.unpackbits(octets[..., None], axis=-1, bitorder="little").astype(np.bool_)
-    return np.moveaxis(bits, 2, 1), int(restless)
+    return np.moveaxis(bits, 2, 1), restless
 
 
-def _at_power_up(netlist: LogicNetlist) -> NDArray[np.uint8]:
-    """A byte of chance for each register."""
-    random = np.random.default_rng(int(table("logic/running")["seed"]))
-    return random.integers(0, 256, len(netlist.registers)).astype(np.uint8)
+def _settings(
+    netlist: LogicNetlist, counting: Collection[str], n_words: int
+) -> tuple[NDArray[np.int64], NDArray[np.bool_], NDArray[np.uint64]]:
+    """
+    When which registers are set to what: steps (2,), registers (2, R), words (2, R, words).
 
-
-def _before_carry(netlist: LogicNetlist) -> NDArray[np.uint8]:
-    """All ones in the first power-ups, all noughts in some more, chance in the rest."""
+    After reset every register holds what a program may have left there. When somebody begins to look, walks stand
+    anywhere, and counters at all ones in the first power-ups, at all noughts in some more, else anywhere.
+    """
     numbers = table("logic/running")
+    reset = int(numbers["reset_steps"])
+    kept = np.array([one.data != one.output for one in netlist.registers], np.bool_)
+    counts = np.array([one.part in counting for one in netlist.registers], np.bool_)
+    walks = np.array([is_walk(one.output) for one in netlist.registers], np.bool_)
     ones, noughts = int(numbers["all_ones"]), int(numbers["all_noughts"])
-    random = np.random.default_rng(int(numbers["seed"]) + 1).integers(0, 256, len(netlist.registers))
     fixed, all_ones = (1 << (ones + noughts)) - 1, (1 << ones) - 1
-    return np.asarray((random & ~fixed & 0xFF) | all_ones, np.uint8)
+    left, random = _chance(netlist, 1), _chance(netlist, 2)
+    standing = np.where(walks, random, (random & ~np.uint8(fixed)) | np.uint8(all_ones)).astype(np.uint8)
+    return (
+        np.array([reset + 1, reset + int(numbers["settle_steps"]) - 1]),
+        np.stack([kept, kept & (counts | walks)]),
+        np.stack([_words(left, n_words), _words(standing, n_words)]),
+    )
+
+
+def _chance(netlist: LogicNetlist, number: int) -> NDArray[np.uint8]:
+    """A byte of chance for each register."""
+    random = np.random.default_rng([int(table("logic/running")["seed"]), number])
+    return random.integers(0, 256, len(netlist.registers)).astype(np.uint8)
 
 
 def _words(octets: NDArray[np.uint8], n_words: int) -> NDArray[np.uint64]:
@@ -136,12 +148,11 @@ def _words(octets: NDArray[np.uint8], n_words: int) -> NDArray[np.uint64]:
     return np.repeat(repeated[:, None], n_words, axis=1)
 
 
-def _started(
-    registers: Sequence[Register], chance: NDArray[np.uint64]
-) -> tuple[NDArray[np.uint64], NDArray[np.uint64]]:
+def _started(netlist: LogicNetlist, n_words: int) -> NDArray[np.uint64]:
     """Planes of the registers at power-up: by chance, unless the register that keeps 'unknown' unknown."""
-    high, low = chance.copy(), ~chance
-    for number, one in enumerate(registers):
+    chance = _words(_chance(netlist, 0), n_words)
+    planes = np.stack([chance, ~chance])
+    for number, one in enumerate(netlist.registers):
         if one.data == one.output:
-            high[number] = low[number] = ~np.uint64(0)
-    return high, low
+            planes[:, number] = ~np.uint64(0)
+    return planes

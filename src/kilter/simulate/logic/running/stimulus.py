@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,13 +18,13 @@ class Stimulus:
     """
     Args:
         clocks: Input nets that a clock source drives; with several, the first is the fastest.
-        resets: Input nets low while the board is reset and high afterwards.
+        resets: Input nets to the level they have while the board is reset; afterwards they have the other one.
         levels: Further input nets to their code: 0, 1, 2 (nothing connected) or 3 (unknown).
     """
 
     clocks: tuple[str, ...] = ()
-    resets: tuple[str, ...] = ()
-    levels: dict[str, int] = field(default_factory=dict)
+    resets: Mapping[str, int] = field(default_factory=dict)
+    levels: Mapping[str, int] = field(default_factory=dict)
 
     def codes(self, inputs: Collection[str]) -> NDArray[np.int64]:
         """Code of every input at every step, shape (steps, inputs); inputs not named have nothing connected."""
@@ -36,7 +36,7 @@ class Stimulus:
             if net in self.clocks:
                 found[:, column] = (steps >> self.clocks.index(net)) & 1
             elif net in self.resets:
-                found[:, column] = steps >= reset
+                found[:, column] = (steps >= reset) ^ self.resets[net]
             elif net in self.levels:
                 found[:, column] = self.levels[net]
         return found

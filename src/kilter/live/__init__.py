@@ -1,0 +1,1 @@
+"""Live instruments: SCPI over PyVISA with its pure Python backend; the package is loaded on first use."""
