@@ -131,3 +131,46 @@ def test_any_files_are_answered_or_refused(tmp_path: Path, one: bytes, two: byte
     (tmp_path / "two.bin").write_bytes(two)
     code = run(["memory", "dump", str(tmp_path / "one.bin"), str(tmp_path / "two.bin"), "--width", width])
     assert code in (0, 2, 3)
+
+
+BOARD = """
+kilter = 1
+board = "two memories"
+[states.on]
+powered = true
+[parts.U5]
+kind = "memory"
+pins = { vcc = "V5", gnd = "0" }
+[parts.U6]
+kind = "memory"
+pins = { vcc = "V5", gnd = "0" }
+[parts.U9]
+kind = "chip"
+pins = { vcc = "V5", gnd = "0" }
+"""
+
+
+def test_what_a_dump_says_moves_the_diagnosis(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """
+    By Bayes' rule the odds of a mode change by the ratio that the dump gave; nothing else was read.
+
+    Ratios of two modes of one part: what normalises the odds falls out.
+    """
+    good, bad, bank = (str(folder / name) for name in ("good.bin", "bad.bin", "bank.toml"))
+    run(["memory", "dump", good, bad, "--bank", bank, "--json"])
+    told = capsys.readouterr().out
+    (folder / "told.json").write_text(told)
+    (folder / "board.toml").write_text(BOARD)
+    (folder / "none.csv").write_text("point,quantity,value,state\n")
+    ratios = {(one["part"], one["mode"]): one["log_ratio"] for one in json.loads(told)["evidence"]}
+    odds = []
+    for more in ([], ["--evidence", str(folder / "told.json")]):
+        asked = ["diagnose", str(folder / "board.toml"), "--readings", str(folder / "none.csv"), "--faults", "1"]
+        run([*asked, "--json", *more])
+        told = capsys.readouterr()
+        suspects = {one["part"]: one for one in json.loads(told.out)["suspects"]}
+        odds.append({one["mode"]: one["probability"] for one in suspects["U6"]["modes"]})
+    assert "U9:open 3" in told.err  # a pin that this board file does not give
+    before, after = (one["stuck_high"] / one["wrong"] for one in odds)
+    ratio = ratios["U6", "stuck_high"] - ratios.get(("U6", "wrong"), 0.0)
+    assert np.log(after / before) == pytest.approx(ratio, abs=0.05)

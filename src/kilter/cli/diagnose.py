@@ -11,9 +11,11 @@ from kilter.circuit.board import Board
 from kilter.cli.diagnosis_text import diagnosis_text
 from kilter.cli.layout import as_json
 from kilter.diagnose.enumerate import Limits, quick_limits
+from kilter.importers.part_evidence import read_part_evidence
 from kilter.measure.errors import OutOfRange
 from kilter.measure.instruments import instrument
 from kilter.services.answer import answer, powered_tests_withheld, unanswered
+from kilter.services.other_evidence import applicable
 from kilter.simulate.reference import known_good
 from kilter.wiring.diagnosers import diagnoser
 from kilter.wiring.loading import load_board, load_readings
@@ -48,6 +50,13 @@ def options(parser: argparse.ArgumentParser) -> None:
         default=[],
         help="readings of a known-good board; may be repeated",
     )
+    parser.add_argument(
+        "--evidence",
+        metavar="FILE",
+        action="append",
+        default=[],
+        help="what 'kilter memory --bank ... --json' printed about parts; may be repeated",
+    )
     parser.add_argument("--faults", metavar="N", type=int, help="most faults at once; 3 unless said")
     parser.add_argument("--thorough", action="store_true", help="visit more sets of faults; slower")
 
@@ -63,12 +72,17 @@ def run(chosen: argparse.Namespace) -> int:
     at_hand = instruments_named(chosen.instruments)
     limits = limits_of(board, chosen.faults, thorough=chosen.thorough)
     boards = [load_readings(path, board) for path in chosen.known_good]
+    evidence, unused = applicable(board, read_part_evidence(chosen.evidence))
+    if unused:
+        listed = ", ".join(f"{part}:{mode}" for part, mode in unused)
+        print(f"Not used, as the board's parts do not have these modes: {listed}.", file=sys.stderr)
     with diagnoser(
         board,
         at_hand=at_hand,
         power_checks=chosen.power_checks_passed,
         limits=limits,
         not_working=not chosen.works,
+        evidence=evidence,
         reference=known_good(boards) if boards else None,
     ) as weigher:
         diagnosis = weigher.diagnose(readings)

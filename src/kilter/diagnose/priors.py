@@ -95,6 +95,7 @@ def priors_of(
     seen: Iterable[Seen] = (),
     labels: Iterable[Label] = (),
     known_good: Iterable[str] = (),
+    log_factors: Mapping[Fault, float] | None = None,
     outside: float | None = None,
     not_working: bool = False,
 ) -> Priors:
@@ -106,6 +107,7 @@ def priors_of(
         seen: Signs that an eye saw; 'clean' means that none of the mode's signs was there.
         labels: What an old label or an earlier repairer said, with a reliability from 0 (no effect) to 1.
         known_good: Parts that somebody vouches for.
+        log_factors: Log likelihood ratio, against healthy, of what else is known about a fault: a memory's dump.
         outside: Prior of 'not in the model'; None takes the setting.
         not_working: Somebody saw that the object does not do its work.
     """
@@ -121,6 +123,9 @@ def priors_of(
     for part in known_good:
         for fault in _faults(modes, part):
             factors[fault] += log(setting("known_good"))
+    for (part, key), ratio in (log_factors or {}).items():
+        for fault in _faults(modes, part, key):
+            factors[fault] += ratio
     found = priors(shares, log_factors=factors, outside=outside)
     return with_symptom(found, setting("fails_when_healthy")) if not_working else found
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
@@ -29,7 +29,7 @@ from kilter.services.evidence_of import evidence_of
 from kilter.services.open_tests import NOTHING_WRONG, candidates, open_tests
 from kilter.services.visit_states import Visit, follow
 from kilter.simulate.chain import Chain, usual_chain
-from kilter.simulate.prediction import Hypothesis, Prediction
+from kilter.simulate.prediction import Fault, Hypothesis, Prediction
 
 Read = TypeVar("Read", Evidence, Candidate)
 
@@ -92,6 +92,7 @@ class Diagnoser:
         limits: How far the search for fault sets goes, and how many of them the asker works on; unless given, less far
             on a board with a circuit, where every fault set is a circuit to solve.
         known_good: Parts that somebody vouches for.
+        evidence: Log likelihood ratio of faults, against healthy, from elsewhere: a memory's dump.
         not_working: Somebody saw that the object does not do its work, so 'nothing wrong' is hardly an explanation.
         two_steps: Look two steps deep for the best tests.
         outside: Prior of 'not in the model'; None takes the setting. With 0 the model is believed to hold every fault.
@@ -105,6 +106,7 @@ class Diagnoser:
     power_checks: bool = False
     limits: Limits | None = None
     known_good: Sequence[str] = ()
+    evidence: Mapping[Fault, float] = field(default_factory=dict)
     not_working: bool = False
     two_steps: bool = True
     outside: float | None = None
@@ -140,6 +142,7 @@ class Diagnoser:
             seen=history.seen,
             labels=history.labels,
             known_good=self.known_good,
+            log_factors=self.evidence,
             outside=self.outside,
             not_working=self.not_working,
         )

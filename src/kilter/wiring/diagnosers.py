@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
 from kilter.circuit.board import Board
@@ -10,6 +10,7 @@ from kilter.diagnose.enumerate import Limits
 from kilter.services.diagnose import Diagnoser
 from kilter.simulate.chain import usual_chain
 from kilter.simulate.circuit.fallback import Fallback
+from kilter.simulate.prediction import Fault
 from kilter.simulate.reference import KnownGood, with_reference
 
 
@@ -21,6 +22,7 @@ def diagnoser(
     power_checks: bool = False,
     limits: Limits | None = None,
     known_good: Sequence[str] = (),
+    evidence: Mapping[Fault, float] | None = None,
     not_working: bool = True,
     reference: KnownGood | None = None,
 ) -> Iterator[Diagnoser]:
@@ -39,5 +41,6 @@ def diagnoser(
             power_checks=power_checks,
             limits=limits,
             known_good=known_good,
+            evidence=evidence or {},
             not_working=not_working,
         )

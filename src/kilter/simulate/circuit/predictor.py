@@ -32,6 +32,7 @@ from kilter.simulate.circuit.soft_nets import soft_nets
 from kilter.simulate.circuit.sweep import Standing, Sweep, moved
 from kilter.simulate.circuit.swept import Swept, SweptByState
 from kilter.simulate.circuit.tolerances import sample_parameters
+from kilter.simulate.circuit.unmodelled import unmodelled_doubt
 from kilter.simulate.prediction import Floats, Hypothesis, Prediction
 
 POWERED = frozenset({"voltage", "current"})
@@ -131,6 +132,8 @@ class CircuitPredictor:
             doubt[:] = [_chip_doubt(board, test) for test in tests]
             draws, unsettled = self._dead(board, state, hypotheses, tests)
             return draws, doubt, 0, unsettled
+        touched = [(test.point, test.point) if test.quantity == "current" else _pair(board, test) for test in tests]
+        doubt = unmodelled_doubt(board, state, hypotheses, touched)
         elsewhere, unsure = 0, np.zeros((len(hypotheses), self.samples), dtype=bool)
         for loads, group in self._groups(board, state, tests).items():
             together = [tests[column] for column in group]
