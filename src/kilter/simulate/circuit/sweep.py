@@ -276,10 +276,16 @@ def retry_all(
 
 
 def _retry(equations: Equations, parameters: Floats, solver: Solver) -> tuple[Floats, Flags]:
-    """Volts and settled of lanes solved from nothing, with shunts that are removed in few steps, else in many."""
+    """
+    Volts and settled of lanes solved from nothing, with shunts that are removed in few steps, else in many.
+
+    The last try is numpy's, which evaluates every junction in every step and settles a few lanes that the compiled
+    kernel does not.
+    """
     volts, settled = _shunted(equations, parameters, solver, stride=3)
-    if not settled.all():
-        volts[:, ~settled], settled[~settled] = _shunted(equations, parameters[:, ~settled], solver, stride=1)
+    for last in (solver, numpy_solver):
+        if not settled.all():
+            volts[:, ~settled], settled[~settled] = _shunted(equations, parameters[:, ~settled], last, stride=1)
     return volts, settled
 
 
