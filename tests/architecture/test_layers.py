@@ -28,6 +28,7 @@ LARGER = {
     "kilter/simulate/circuit/equations.py": "one kernel's tables: writing them in two places would hide their order",
     "kilter/simulate/circuit/faults.py": "every verb of a fault beside the move that it makes",
     "kilter/simulate/circuit/numba_kernel.py": "one compiled loop; numba inlines within a file",
+    "kilter/simulate/logic/running/kernel_compiled.py": "one compiled loop; numba inlines within a file",
     "kilter/simulate/circuit/predictor.py": "to be divided: powered and dead boards share its caches",
 }
 """Files above the usual size, each with its excuse."""
