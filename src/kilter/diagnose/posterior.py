@@ -64,7 +64,7 @@ class Posterior:
 
     def modes(self) -> dict[Fault, float]:
         """Probability that each part is faulty now in each mode, likeliest first."""
-        return self._shares(lambda fault: fault)
+        return dict(self._modes)
 
     def with_part(self, part: str) -> NDArray[np.bool_]:
         """Which hypotheses hold a fault of that part, shape (H,)."""
@@ -81,6 +81,10 @@ class Posterior:
         shares = np.append(self.weights, self.not_in_model)
         shares = shares[shares > 0]
         return float(-(shares * np.log2(shares)).sum())
+
+    @cached_property
+    def _modes(self) -> dict[Fault, float]:
+        return self._shares(lambda fault: fault)
 
     @cached_property
     def _parts(self) -> dict[str, float]:

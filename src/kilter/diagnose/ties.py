@@ -23,6 +23,7 @@ from kilter.diagnose.settings import setting
 from kilter.simulate.prediction import Floats, Hypothesis
 
 OUTCOMES = 64
+LEAST = float(np.finfo(float).tiny)
 
 
 def ties(posterior: Posterior, expected: Expected) -> tuple[tuple[str, ...], ...]:
@@ -39,21 +40,31 @@ def ties(posterior: Posterior, expected: Expected) -> tuple[tuple[str, ...], ...
         np.array([one in needed and _holds(one, part) for one in expected.hypotheses] + [False]) for part in suspects
     ]
     shares = [outcome_shares(expected, c, OUTCOMES) for c in range(len(expected.candidates))]
-    leader, least = list(range(len(suspects))), setting("tie_overlap")
+    leader, telling = list(range(len(suspects))), _telling(expected.weights, holds, shares)
     for a, b in combinations(range(len(suspects)), 2):
-        if leader[a] != leader[b] and _overlap(expected.weights, holds[a], holds[b], shares) >= least:
+        first = np.minimum(telling[a], telling[b]).sum(axis=1).argsort()
+        if leader[a] != leader[b] and _alike(expected.weights, holds[a], holds[b], [shares[c] for c in first]):
             leader = [leader[a] if one == leader[b] else one for one in leader]
     groups = [tuple(suspects[i] for i, one in enumerate(leader) if one == first) for first in dict.fromkeys(leader)]
     return tuple(group for group in groups if len(group) > 1)
 
 
-def _overlap(weights: Floats, a: NDArray[np.bool_], b: NDArray[np.bool_], shares: Sequence[Floats]) -> float:
-    """Smallest overlap over the tests; 0 where the two only ever occur together, which is no tie of alternatives."""
-    first, second = weights * (a & ~b), weights * (b & ~a)
+def _telling(weights: Floats, holds: Sequence[NDArray[np.bool_]], shares: Sequence[Floats]) -> Floats:
+    """What each suspect expects of each test, shape (suspects, tests, OUTCOMES): tells which test to compare first."""
+    found = np.zeros((len(holds), len(shares), OUTCOMES))
+    own = np.array([weights * one / max(float((weights * one).sum()), LEAST) for one in holds])
+    for place, one in enumerate(shares if holds else ()):
+        found[:, place, : one.shape[1]] = own @ one
+    return found
+
+
+def _alike(weights: Floats, a: NDArray[np.bool_], b: NDArray[np.bool_], shares: Sequence[Floats]) -> bool:
+    """Whether they overlap enough in every test; never where the two only occur together: no alternatives then."""
+    first, second, least = weights * (a & ~b), weights * (b & ~a), setting("tie_overlap")
     if first.sum() <= 0 or second.sum() <= 0:
-        return 0.0
+        return False
     first, second = first / first.sum(), second / second.sum()
-    return min((float(np.minimum(first @ one, second @ one).sum()) for one in shares), default=1.0)
+    return all(float(np.minimum(first @ one, second @ one).sum()) >= least for one in shares)
 
 
 def _needed(posterior: Posterior) -> set[Hypothesis]:

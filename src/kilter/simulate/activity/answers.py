@@ -58,6 +58,7 @@ class Answers:
     def __init__(self, settling: Settling, signals: Mapping[str, Signal], hypotheses: Sequence[Hypothesis]) -> None:
         self.settling, self.signals, self.hypotheses = settling, signals, hypotheses
         self.board, self.lanes = settling.board, len(hypotheses)
+        self._known_modes: dict[str, list[Mode | None]] = {}
 
     def figures(self, test: Test) -> figures.Figures:
         """Mean, spread and unknown of a test read as a number."""
@@ -96,9 +97,12 @@ class Answers:
     def _modes(self, test: Test) -> list[Mode | None]:
         """What the part has in each hypothesis; of a part with two modes, the first by name."""
         ref, state = self._part(test).ref, self.settling.state
+        if ref in self._known_modes:
+            return self._known_modes[ref]
         own = [sorted(key for name, key in present_faults(state, h) if name == ref) for h in self.hypotheses]
         found = {key: mode_of(self.board, ref, key) for keys in own for key in keys}
-        return [found[keys[0]] if keys else None for keys in own]
+        self._known_modes[ref] = [found[keys[0]] if keys else None for keys in own]
+        return self._known_modes[ref]
 
     def _warming(self, test: Test) -> list[Mode | None]:
         """The modes as far as they can heat: in an object that is off none does."""

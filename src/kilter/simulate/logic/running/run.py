@@ -101,7 +101,7 @@ def _run(
     watched = np.array([row[net] for net in nets], np.int32)
     looking = int(numbers["reset_steps"] + numbers["settle_steps"])
     settings = _settings(netlist, counting, n_words)
-    work = kernel_for(engine, long=len(netlist.gates) * n_words >= int(numbers["worth_compiling"]))
+    work = kernel_for(engine, long=len(netlist.gates) >= int(numbers["worth_compiling"]))
     seen, restless = work.run_words(
         made, _started(netlist, n_words), stimulus.codes(netlist.inputs), *settings, watched, looking,
         int(numbers["most_passes"]),
