@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from kilter.cli.layout import heading, wrapped
 from kilter.diagnose.ask import Advice
@@ -12,6 +12,8 @@ from kilter.services.diagnose import Diagnosis
 from kilter.services.wording import place_words
 
 MOST_TESTS = 5
+LOOKED_AT = 12
+"""Parts to look at that are named."""
 
 POWERED_CAUTION = (
     "Some of these are read with power on. Kilter knows the drawing, not the object in front of you: whether it may be "
@@ -27,12 +29,34 @@ WITHHELD = (
 
 
 def next_tests(diagnosis: Diagnosis, most: int = MOST_TESTS) -> Iterator[str]:
-    """The best tests, one paragraph each."""
+    """The best tests, one paragraph each; parts that only an eye is asked for are looked at in one go."""
     yield heading("next tests")
     if not diagnosis.advice:
         yield wrapped("None: no test that is open now would tell anything more.", 2)
-    for number, advice in enumerate(diagnosis.advice[:most], 1):
-        yield from advice_lines(diagnosis, advice, f"{number}. ")
+    for number, group in enumerate(in_one_go(diagnosis.advice, most), 1):
+        if len(group) == 1:
+            yield from advice_lines(diagnosis, group[0], f"{number}. ")
+        else:
+            yield from _look_lines(diagnosis, group, f"{number}. ")
+
+
+def in_one_go(advice: Sequence[Advice], most: int = MOST_TESTS) -> list[tuple[Advice, ...]]:
+    """The best tests, at most so many things to do: looks at parts in one state count as one, where the first is."""
+    groups: dict[tuple[object, ...], list[Advice]] = {}
+    for number, one in enumerate(advice):
+        look = one.test.quantity == "look"
+        groups.setdefault(("look", one.test.state) if look else (number,), []).append(one)
+    return [tuple(group) for group in list(groups.values())[:most]]
+
+
+def _look_lines(diagnosis: Diagnosis, group: Sequence[Advice], number: str) -> Iterator[str]:
+    """Several parts to look at."""
+    names = [one.test.point for one in group]
+    listed = ", ".join(names[:LOOKED_AT]) + (f" and {len(names) - LOOKED_AT} more" if len(names) > LOOKED_AT else "")
+    words, state = quantity("look").words, diagnosis.visit.plain[group[0].test.state]
+    yield wrapped(f"{number}{words}, at {listed}, state '{state}' (eye)", 2, 3)
+    bits, minutes = sum(one.bits for one in group), sum(one.minutes for one in group)
+    yield wrapped(f"worth together up to {bits:.2g} bit for {minutes:.2g} min at grade {group[0].test.grade}", 5)
 
 
 def advice_lines(diagnosis: Diagnosis, advice: Advice, number: str = "") -> Iterator[str]:
@@ -56,8 +80,9 @@ def advice_lines(diagnosis: Diagnosis, advice: Advice, number: str = "") -> Iter
 
 def cautions(diagnosis: Diagnosis, *, withheld: bool, most: int = MOST_TESTS) -> Iterator[str]:
     """What to mind before the tests just shown; `withheld` where tests with power on were left out."""
-    shown = [diagnosis.visit.board.states[one.test.state] for one in diagnosis.advice[:most]]
-    contact = [one.test.grade >= 2 for one in diagnosis.advice[:most]]
+    shown_first = [group[0].test for group in in_one_go(diagnosis.advice, most)]
+    shown = [diagnosis.visit.board.states[test.state] for test in shown_first]
+    contact = [test.grade >= 2 for test in shown_first]
     words = []
     if any(state.powered for state in shown):
         words.append(POWERED_CAUTION)
