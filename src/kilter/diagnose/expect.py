@@ -20,8 +20,8 @@ from kilter.diagnose.evidence import Candidate, Evidence, columns, key_of, place
 from kilter.diagnose.posterior import Posterior
 from kilter.diagnose.rows import Predict
 from kilter.diagnose.settings import setting
-from kilter.diagnose.weigh import covariance, numbers, spread_of, word_density
-from kilter.simulate.prediction import Floats, Hypothesis, Prediction
+from kilter.diagnose.weigh import covariance, numbers, scene_chances, spread_of, word_density
+from kilter.simulate.prediction import Floats, Hypothesis, Prediction, Scenes
 
 LANES_AT_ONCE = 256
 
@@ -111,6 +111,7 @@ def expect(
         mine = [(c, t) for c, (g, t) in enumerate(places) if g == group]
         if mine:
             table.fill(prediction, mine)
+            table.follow_scenes(prediction, evidence, mine)
             table.condition(
                 prediction, evidence, posterior.gross[rows], [m for m in mine if m[1] not in prediction.words]
             )
@@ -142,6 +143,25 @@ class _Tables:
             self.spread[:, c] = np.where(blank, 0.0, prediction.spread[:, t])
             self.unknown[:, c] = np.where(blank, 1.0, unknown)
             self.healthy[:, c] = prediction.mean[-1, t], prediction.spread[-1, t]
+
+    def follow_scenes(
+        self, prediction: Prediction, evidence: Sequence[Evidence], pairs: Sequence[tuple[int, int]]
+    ) -> None:
+        """Words that move with words already read: their chances in the scenes that those leave likely."""
+        scenes = prediction.scenes
+        if scenes is None:
+            return
+        where = {key_of(test): t for t, test in enumerate(prediction.tests) if t in scenes.chances}
+        read = [(one, where[key_of(one.test)]) for one in evidence if key_of(one.test) in where]
+        likely = scene_chances(scenes, prediction, read)
+        likely[-1] = scenes.shares[-1]  # 'not in the model' is as a healthy board at times, not as these readings say
+        likely /= np.maximum(likely.sum(axis=1, keepdims=True), np.finfo(float).tiny)
+        now = Scenes(likely, scenes.chances)
+        for c, t in pairs:
+            if t in scenes.chances:
+                unknown = np.zeros(len(likely))
+                unknown[-1] = 1.0 - setting("healthy_like")
+                self.words[c] = (self.words[c][0], word_density(now.marginal(t), unknown, self.candidates[c].gross))
 
     def condition(
         self, prediction: Prediction, evidence: Sequence[Evidence], gross: Floats, pairs: Sequence[tuple[int, int]]

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from kilter.simulate.prediction import Hypothesis, Prediction
+from kilter.simulate.prediction import Hypothesis, Prediction, join_scenes
 
 Predict = Callable[[Sequence[Hypothesis]], Sequence[Prediction]]
 """All hypotheses in, one prediction for each state out, always in the same order."""
@@ -23,6 +23,7 @@ def take(prediction: Prediction, rows: NDArray[np.intp] | slice) -> Prediction:
         unknown=prediction.unknown[rows],
         draws=None if prediction.draws is None else prediction.draws[rows],
         words={t: (names, table[rows]) for t, (names, table) in prediction.words.items()},
+        scenes=None if prediction.scenes is None else prediction.scenes.some(rows),
     )
 
 
@@ -32,6 +33,7 @@ def join(batches: Sequence[Prediction]) -> Prediction:
         return batches[0]
     first = batches[0]
     draws = [one.draws for one in batches if one.draws is not None]
+    scenes = [one.scenes for one in batches if one.scenes is not None]
     return Prediction(
         tests=first.tests,
         mean=np.concatenate([one.mean for one in batches]),
@@ -39,6 +41,7 @@ def join(batches: Sequence[Prediction]) -> Prediction:
         unknown=np.concatenate([one.unknown for one in batches]),
         draws=np.concatenate(draws) if len(draws) == len(batches) else None,
         words={t: (names, np.concatenate([b.words[t][1] for b in batches])) for t, (names, _) in first.words.items()},
+        scenes=join_scenes(scenes) if len(scenes) == len(batches) else None,
         fallback_lanes=sum(one.fallback_lanes for one in batches),
         unsettled=sum(one.unsettled for one in batches),
     )

@@ -13,7 +13,7 @@ from kilter.simulate.activity.power import Circuit
 from kilter.simulate.activity.predictor import ActivityPredictor
 from kilter.simulate.circuit.fallback import Fallback
 from kilter.simulate.circuit.predictor import CircuitPredictor
-from kilter.simulate.prediction import Floats, Hypothesis, Prediction, Predictor
+from kilter.simulate.prediction import Floats, Hypothesis, Prediction, Predictor, Scenes
 
 SAMPLES = 14
 """Tolerance samples unless more are asked for: enough for a spread within a fifth."""
@@ -98,10 +98,18 @@ def _merge(tests: Sequence[Test], lanes: int, parts: Sequence[tuple[list[int], P
         if draws is not None:
             draws[:, :, columns] = one.draws if one.draws is not None else _lone_draws(one, samples, columns)
     return Prediction(
-        tuple(tests), mean, spread, unknown, draws, words,
+        tuple(tests), mean, spread, unknown, draws, words, _scenes(parts),
         fallback_lanes=sum(one.fallback_lanes for _, one in parts),
         unsettled=sum(one.unsettled for _, one in parts),
     )  # fmt: skip
+
+
+def _scenes(parts: Sequence[tuple[list[int], Prediction]]) -> Scenes | None:
+    """Those of the one predictor that has some, under the columns of the whole."""
+    for columns, one in parts:
+        if one.scenes is not None:
+            return Scenes(one.scenes.shares, {columns[t]: chances for t, chances in one.scenes.chances.items()})
+    return None
 
 
 def _lone_draws(one: Prediction, samples: int, columns: Sequence[int]) -> Floats:

@@ -22,6 +22,44 @@ Hypothesis = frozenset[Fault]
 
 
 @dataclass(frozen=True)
+class Scenes:
+    """
+    Ways in which each hypothesis may look, for readings in words that move together.
+
+    A stopped processor may hold a line low or high, and everything behind that line goes with it: within a scene the
+    words are independent, over the scenes they are not.
+
+    Args:
+        shares: How likely each scene is, rows adding up to one, shape (H, S).
+        chances: Column of the prediction to the chances of its words in each scene, shape (H, S, K).
+    """
+
+    shares: Floats
+    chances: dict[int, Floats]
+
+    def some(self, rows: NDArray[np.intp] | slice) -> Scenes:
+        """Those of some hypotheses."""
+        return Scenes(self.shares[rows], {t: one[rows] for t, one in self.chances.items()})
+
+    def marginal(self, column: int) -> Floats:
+        """Chances of each word whatever the scene, shape (H, K)."""
+        return np.asarray(np.einsum("hs,hsk->hk", self.shares, self.chances[column]))
+
+
+def join_scenes(batches: Sequence[Scenes]) -> Scenes:
+    """Scenes of several batches of hypotheses for the same tests; shorter ones are filled with scenes of no share."""
+    most = max(one.shares.shape[1] for one in batches)
+
+    def filled(one: Floats) -> Floats:
+        return np.pad(one, [(0, 0), (0, most - one.shape[1]), *[(0, 0)] * (one.ndim - 2)])
+
+    return Scenes(
+        np.concatenate([filled(one.shares) for one in batches]),
+        {t: np.concatenate([filled(one.chances[t]) for one in batches]) for t in batches[0].chances},
+    )
+
+
+@dataclass(frozen=True)
 class Prediction:
     """
     Predicted readings, on the scale of each quantity (see kilter.measure.scales).
@@ -34,6 +72,7 @@ class Prediction:
         draws: Tolerance samples, one circuit per row, so that readings which move together are seen to; None
             where only mean and spread are known. [scaled], shape (H, S, T)
         words: For a test read as a word, its index to (categories, probabilities of shape (H, K)).
+        scenes: How words of this state move together, for the columns it names; None where nothing is known of that.
         fallback_lanes: Lanes that the fast engine could not settle and another engine answered.
         unsettled: Lanes that no engine could settle; their tests carry unknown = 1.
     """
@@ -44,6 +83,7 @@ class Prediction:
     unknown: Floats
     draws: Floats | None = None
     words: dict[int, tuple[tuple[str, ...], Floats]] = field(default_factory=dict)
+    scenes: Scenes | None = None
     fallback_lanes: int = 0
     unsettled: int = 0
 

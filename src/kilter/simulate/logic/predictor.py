@@ -15,9 +15,9 @@ from kilter.records.test import Test
 from kilter.simulate.activity.power import Circuit
 from kilter.simulate.logic.live_board import LiveBoard, live_board
 from kilter.simulate.logic.pictures import WELL, Picture, Pictures
-from kilter.simulate.logic.probe_words import chances, level_words, usual
+from kilter.simulate.logic.probe_words import Codes, chances, code_of, codes, level_words
 from kilter.simulate.logic.running import run
-from kilter.simulate.prediction import Floats, Hypothesis, Prediction
+from kilter.simulate.prediction import Floats, Hypothesis, Prediction, Scenes
 
 Standing = tuple[bool, frozenset[str], frozenset[str], frozenset[str]]
 """What of a state the logic feels: powered, unplugged, lifted, renewed."""
@@ -25,6 +25,10 @@ Standing = tuple[bool, frozenset[str], frozenset[str], frozenset[str]]
 
 STEADY = 0.75
 """Share of power-ups in which a net moves that moves all the time."""
+
+
+Looks = tuple[Floats, Codes]
+"""Shares of the scenes of a fault set, adding up to one, shape (S,), and the codes of all nets, shape (S, nets)."""
 
 
 @dataclass
@@ -35,7 +39,8 @@ class Known:
     live: LiveBoard | None
     pictures: Pictures | None
     nets: tuple[str, ...] = ()
-    rows: dict[tuple[Standing, Hypothesis], NDArray[np.float32]] = field(default_factory=dict)
+    rows: dict[tuple[Standing, Hypothesis], Looks] = field(default_factory=dict)
+    late: Floats = field(default_factory=lambda: np.zeros(0))
 
 
 class LogicPredictor:
@@ -74,10 +79,13 @@ class LogicPredictor:
             if net is None or test.quantity != "level":
                 raise _cannot(test)
             columns.append(place[net])
-        told = self._chances(known, board, state, hypotheses)
+        shares, seen = self._looks(known, board, state, hypotheses)
+        told = chances(seen[:, :, columns], known.late[columns] if len(known.late) else np.zeros(len(columns)))
+        scenes = Scenes(shares, {number: told[:, :, number] for number in range(len(columns))})
+        words = {number: (level_words(), scenes.marginal(number)) for number in range(len(columns))}
         shape = (len(hypotheses), len(tests))
-        words = {number: (level_words(), told[:, column]) for number, column in enumerate(columns)}
-        return Prediction(tuple(tests), np.full(shape, np.nan), np.zeros(shape), np.zeros(shape), words=words)
+        blank = np.zeros(shape)
+        return Prediction(tuple(tests), np.full(shape, np.nan), blank, blank, words=words, scenes=scenes)
 
     def _known(self, board: Board) -> Known:
         key = id(board.parts)
@@ -101,58 +109,63 @@ class LogicPredictor:
         found = live.net(net)
         return found if found in live.known_nets else None
 
-    def _chances(self, known: Known, board: Board, state: State, hypotheses: Sequence[Hypothesis]) -> Floats:
-        """Chances of each word, shape (hypotheses, nets, words)."""
+    def _looks(self, known: Known, board: Board, state: State, hypotheses: Sequence[Hypothesis]) -> Looks:
+        """Shares of the scenes, shape (H, S), and the codes of all nets in them, shape (H, S, nets)."""
         standing = (state.powered, state.unplugged, state.lifted, state.renewed)
         new = [one for one in dict.fromkeys(hypotheses) if (standing, one) not in known.rows]
-        if new:
-            for one, row in zip(new, self._work_out(known, state, new), strict=True):
-                known.rows[standing, one] = row.astype(np.float32)
-        told = np.stack([known.rows[standing, one] for one in hypotheses])
-        return self._supplied(board, state, hypotheses, told.astype(np.float64))
+        for one, looks in zip(new, self._work_out(known, state, new) if new else (), strict=True):
+            known.rows[standing, one] = looks
+        told = self._supplied(known, board, state, hypotheses, [known.rows[standing, one] for one in hypotheses])
+        most = max(len(shares) for shares, _ in told)
+        shares, seen = np.zeros((len(told), most)), np.zeros((len(told), most, len(known.nets)), np.uint8)
+        for row, (own, nets) in enumerate(told):
+            shares[row, : len(own)], seen[row, : len(own)] = own, nets
+        return shares, seen
 
-    def _work_out(self, known: Known, state: State, hypotheses: Sequence[Hypothesis]) -> Floats:
-        assert known.live is not None
+    def _work_out(self, known: Known, state: State, hypotheses: Sequence[Hypothesis]) -> list[Looks]:
         assert known.pictures is not None
-        shape = (len(hypotheses), len(known.nets), len(level_words()))
-        told = np.zeros(shape)
+        dead = _all_alike(known, "unpowered")
         if not state.powered:
-            return np.asarray(told + usual("unpowered"))
-        owners, shown = [], [WELL[0]]
-        for number, hypothesis in enumerate(hypotheses):
+            return [dead] * len(hypotheses)
+        owners: list[list[tuple[float, int]]] = []
+        shown = [WELL[0]]
+        for hypothesis in hypotheses:
+            mine = []
             for one in known.pictures.of(state, hypothesis):
                 if one.unpowered:
-                    told[number] += one.share * usual("unpowered")
+                    mine.append((one.share, -1))
                 elif not one.defects and not one.unpulled:
-                    owners.append((number, 0, one.share))
+                    mine.append((one.share, 0))
                 else:
-                    owners.append((number, len(shown), one.share))
+                    mine.append((one.share, len(shown)))
                     shown.append(one)
+            owners.append(mine)
         seen = self._seen(known, shown)
-        for number, row, share in owners:
-            told[number] += share * seen[row]
-        return told
+        return [_mixture([(share, dead if row < 0 else seen[row]) for share, row in mine]) for mine in owners]
 
-    def _seen(self, known: Known, pictures: Sequence[Picture]) -> Floats:
-        """Chances of each word under each picture, the first being the good board; shape (pictures, nets, words)."""
+    def _seen(self, known: Known, pictures: Sequence[Picture]) -> list[Looks]:
+        """The scenes of each picture, the first being the good board: one for each power-up, and a program run wild."""
         assert known.live is not None
         found = run(
             known.live.netlist, known.live.stimulus, [one.defects for one in pictures], nets=known.nets,
             counting=known.live.counting, engine=self.engine,
             unpulled={number: one.unpulled for number, one in enumerate(pictures) if one.unpulled},
         )  # fmt: skip
-        told = chances(found)
-        moved = np.asarray(found.low & found.high)
+        moved, told = np.asarray(found.low & found.high), codes(found)
         numbers = table("logic/running")["word"]
         read = [number for number, net in enumerate(known.nets) if net in known.live.processor_data]
         moves = np.asarray(moved.any(axis=2))[:, read]
-        wild = np.flatnonzero(np.any(moves != moves[:1], axis=1))
-        told[wild] = _mixed(told[wild], float(numbers["runs_wild"]))
-        for nets, share in self._late(
-            known, moved[0].mean(axis=1), found.low[0].any(axis=1) & found.high[0].any(axis=1)
-        ):
-            told[:, nets] = _mixed(told[:, nets], float(numbers[share]))
-        return np.asarray(told)
+        wild = np.any(moves != moves[:1], axis=1)
+        known.late = np.zeros(len(known.nets))
+        both = found.low[0].any(axis=1) & found.high[0].any(axis=1)
+        for nets, share in self._late(known, moved[0].mean(axis=1), both):
+            known.late[nets] = float(numbers[share])
+        even, anything = np.full(told.shape[1], 1.0 / told.shape[1]), _all_alike(known, "unknown")
+        risk = float(numbers["runs_wild"])
+        return [
+            _mixture([(1.0 - risk, (even, one)), (risk, anything)]) if runs_wild else (even, one)
+            for one, runs_wild in zip(told, wild, strict=True)
+        ]
 
     def _late(self, known: Known, moves: Floats, both: NDArray[np.bool_]) -> list[tuple[list[int], str]]:
         """
@@ -175,7 +188,9 @@ class LogicPredictor:
         place = {net: number for number, net in enumerate(known.nets)}
         return [([place[net] for net in sorted(nets)], key) for nets, key in groups]
 
-    def _supplied(self, board: Board, state: State, hypotheses: Sequence[Hypothesis], told: Floats) -> Floats:
+    def _supplied(
+        self, known: Known, board: Board, state: State, hypotheses: Sequence[Hypothesis], told: list[Looks]
+    ) -> list[Looks]:
         """Where the circuit says that a rail is down, nothing works; where it is low or not known, nobody can tell."""
         rails = [rail for rail in board.rails.values() if rail.nominal > 0]
         if self.circuit is None or not rails or not state.powered:
@@ -187,14 +202,21 @@ class LogicPredictor:
             here = volts[:, number]
             down |= here < brown * rail.nominal
             doubtful |= ~((here >= rail.low) & (here <= rail.high))
-        told[doubtful] = usual("unknown")
-        told[down] = usual("unpowered")
-        return told
+        dead, anything = _all_alike(known, "unpowered"), _all_alike(known, "unknown")
+        return [
+            dead if is_down else anything if unsure else one
+            for one, is_down, unsure in zip(told, down, doubtful, strict=True)
+        ]
 
 
-def _mixed(told: Floats, share: float) -> Floats:
-    """Chances with a share of 'could be anything'."""
-    return np.asarray((1.0 - share) * told + share * usual("unknown"))
+def _all_alike(known: Known, name: str) -> Looks:
+    """One scene in which every net has the same code."""
+    return np.ones(1), np.full((1, len(known.nets)), code_of(name), np.uint8)
+
+
+def _mixture(parts: Sequence[tuple[float, Looks]]) -> Looks:
+    """Several ways to look, each with its share."""
+    return np.concatenate([share * own for share, (own, _) in parts]), np.concatenate([seen for _, (_, seen) in parts])
 
 
 def _cannot(test: Test) -> BadInput:
