@@ -12,7 +12,8 @@ import pytest
 
 from kilter.diagnose.evidence import Evidence
 from kilter.diagnose.rows import join, take
-from kilter.diagnose.weigh import scene_chances, weigh
+from kilter.diagnose.scene_chances import scene_chances
+from kilter.diagnose.weigh import weigh
 from kilter.records.test import Test
 from kilter.simulate.prediction import Prediction, Scenes
 

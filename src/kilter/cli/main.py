@@ -26,6 +26,7 @@ COMMANDS = (
     "photo",
     "kinds",
     "memory",
+    "adaptor",
     "capture",
     "logic",
     "live",

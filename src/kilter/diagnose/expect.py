@@ -19,8 +19,9 @@ from kilter.diagnose.enumerate import Limits
 from kilter.diagnose.evidence import Candidate, Evidence, columns, key_of, place_of
 from kilter.diagnose.posterior import Posterior
 from kilter.diagnose.rows import Predict
+from kilter.diagnose.scene_chances import scene_chances
 from kilter.diagnose.settings import setting
-from kilter.diagnose.weigh import covariance, numbers, scene_chances, spread_of, word_density
+from kilter.diagnose.weigh import covariance, numbers, spread_of, word_density
 from kilter.simulate.prediction import Floats, Hypothesis, Prediction, Scenes
 
 LANES_AT_ONCE = 256

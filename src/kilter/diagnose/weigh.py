@@ -22,9 +22,10 @@ from numpy.typing import NDArray
 from kilter.diagnose.evidence import Evidence, columns, place_of
 from kilter.diagnose.joint import Joint, joint_density
 from kilter.diagnose.outliers import HALF_LOG_TAU
+from kilter.diagnose.scene_chances import scene_chances
 from kilter.diagnose.settings import setting
 from kilter.measure.errors import BadInput
-from kilter.simulate.prediction import Floats, Prediction, Scenes
+from kilter.simulate.prediction import Floats, Prediction
 
 
 @dataclass(frozen=True)
@@ -117,8 +118,11 @@ def weigh(predictions: Sequence[Prediction], evidence: Sequence[Evidence]) -> We
         for r, t in here:
             if t in prediction.words:
                 _weigh_word(found, prediction, evidence[r], r, t)
-        if prediction.scenes is not None:
-            _weigh_scenes(found, prediction.scenes, prediction, evidence, here)
+        moving = [(r, t) for r, t in here if prediction.scenes is not None and t in prediction.scenes.chances]
+        if prediction.scenes is not None and len(moving) > 1:
+            joint = scene_chances(prediction.scenes, prediction, [(evidence[r], t) for r, t in moving]).sum(axis=1)
+            found.log_likelihood[:] += np.log(np.maximum(joint, np.finfo(float).tiny))
+            found.log_likelihood[:] -= found.log_single[:, [r for r, _ in moving]].sum(axis=1)
         pairs = [(r, t) for r, t in here if t not in prediction.words]
         if pairs:
             _weigh_numbers(found, numbers(prediction, evidence, pairs))
@@ -238,35 +242,6 @@ def _weigh_word(found: Weighed, prediction: Prediction, one: Evidence, r: int, t
     found.log_likelihood[:] += found.log_single[:, r]
     found.gross[:, r] = one.gross / len(names) / chance
     found.log_peak[:, r] = np.log(1.0 - one.gross + one.gross / len(names))
-
-
-def _weigh_scenes(
-    found: Weighed,
-    scenes: Scenes,
-    prediction: Prediction,
-    evidence: Sequence[Evidence],
-    here: Sequence[tuple[int, int]],
-) -> None:
-    """Puts the chance that words are read together in the place of the product of their chances."""
-    moving = [(r, t) for r, t in here if t in scenes.chances]
-    if len(moving) > 1:
-        joint = scene_chances(scenes, prediction, [(evidence[r], t) for r, t in moving])
-        found.log_likelihood[:] += np.log(np.maximum(joint.sum(axis=1), np.finfo(float).tiny))
-        found.log_likelihood[:] -= found.log_single[:, [r for r, _ in moving]].sum(axis=1)
-
-
-def scene_chances(scenes: Scenes, prediction: Prediction, read: Sequence[tuple[Evidence, int]]) -> Floats:
-    """
-    Share of each scene times the chance of all these readings in it, shape (H, S).
-
-    Args:
-        read: Readings with their columns.
-    """
-    found = np.array(scenes.shares, dtype=float)
-    for one, t in read:
-        names = prediction.words[t][0]
-        found *= (1.0 - one.gross) * scenes.chances[t][:, :, names.index(one.word)] + one.gross / len(names)
-    return found
 
 
 def _weigh_numbers(found: Weighed, these: Numbers) -> None:
