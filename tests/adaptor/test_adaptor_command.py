@@ -44,7 +44,7 @@ def test_a_use_becomes_evidence_that_diagnose_takes(
     reversed_input = next(row for row in table("safety/adaptor")["exposure"] if row["rule"] == "polarity")
     evidence = json.loads(told)["evidence"]
     assert evidence
-    assert {one["log_ratio"] for one in evidence} == {log(reversed_input["ratio"])}
+    assert max(one["log_ratio"] for one in evidence) == pytest.approx(log(reversed_input["ratio"]))
     (tmp_path / "exposed.json").write_text(told)
     found = []
     for more in ([], ["--evidence", str(tmp_path / "exposed.json")]):
