@@ -7,7 +7,7 @@ from pathlib import Path
 
 from kilter.cli.layout import as_json, heading, wrapped
 from kilter.importers.power_description import read_power
-from kilter.safety.adaptor import NOTHING
+from kilter.safety.adaptor import VERDICTS
 from kilter.services.check_adaptor import CAUTIONS, AdaptorReport, report
 from kilter.wiring.loading import load_board
 
@@ -41,8 +41,9 @@ def run(chosen: argparse.Namespace) -> int:
 
 def _print(found: AdaptorReport) -> None:
     print(f"Verdict: {found.verdict.verdict}.")
-    for level in sorted({one.level for one in found.verdict.findings}, key=lambda word: word == NOTHING):
-        print(heading(level))
+    for level in reversed(VERDICTS):
+        if any(one.level == level for one in found.verdict.findings):
+            print(heading(level))
         for one in found.verdict.findings:
             if one.level == level:
                 print(wrapped(f"- {one.rule.replace('_', ' ')}: {one.words}.", 2, 2))

@@ -136,14 +136,14 @@ def _volts(wanted: Wanted, offered: Offered, plug: AtPlug | None) -> Iterator[Fi
     told = f"{span[0]:.3g} to {span[1]:.3g} V at the object's current, up to {most:.3g} V without load; it may have " \
            f"{low:.3g} to {high:.3g} V"  # fmt: skip
     if span[1] > high:
-        yield Finding("too_high", REFUSED, f"too high: {told}", "Use a supply of the right voltage.")
+        yield Finding("too_high", REFUSED, told, "Use a supply of the right voltage.")
     elif most > high:
-        yield Finding("open_high", CONDITION, f"too high until it is loaded: {told}", "Connect it to the object first "
+        yield Finding("open_high", CONDITION, f"until it is loaded, {told}", "Connect it to the object first "
                       "and switch on a lamp or resistor across it too, or put a regulator between.")  # fmt: skip
     if nominal[0] < low:
-        yield Finding("too_low", REFUSED, f"too low: {told}", "Use a supply of the right voltage.")
+        yield Finding("too_low", REFUSED, told, "Use a supply of the right voltage.")
     elif span[0] < low:
-        yield Finding("low_mains", CONDITION, f"too low when the mains is low: {told}", "Measure under load.")
+        yield Finding("low_mains", CONDITION, f"at the lowest mains, {told}", "Measure under load.")
     if low <= span[0] and max(span[1], most) <= high:
         yield Finding("volts", NOTHING, told)
 
