@@ -27,6 +27,7 @@ COMMANDS = (
     "kinds",
     "memory",
     "adaptor",
+    "supply",
     "capture",
     "logic",
     "live",
