@@ -86,3 +86,30 @@ def test_interval_given_by_hand(tmp_path: Path) -> None:
     only = read_capture(path, interval=1e-3).waveforms[0]
     assert only.interval == 1e-3
     assert any("by hand" in words for words in only.warnings)
+
+
+def test_times_with_few_digits_do_not_make_a_round_interval(tmp_path: Path) -> None:
+    """
+    Steps of 20 µs written to 0.1 ms: the interval is told with its doubt, not taken for the round 20.1 µs it looks like.
+
+    The bound is by hand: 0.1 ms of rounding at either end of 8 ms is 0.5 % standard, so four of these hold the truth.
+    """
+    times = 0.12 + 2e-5 * np.arange(400)
+    path = tmp_path / "few.csv"
+    path.write_text("Time(s),CH1(V)\n" + "".join(f"{t:.4f},{np.sin(3141.6 * t):.4f}\n" for t in times))
+    only = read_capture(path).waveforms[0]
+    assert only.interval is not None
+    assert abs(only.interval / 2e-5 - 1) < 4 * only.interval_uncertainty
+    assert 2e-3 < only.interval_uncertainty < 1e-2
+
+
+def test_times_written_twice_keep_the_frequency(tmp_path: Path) -> None:
+    """Lowest and highest of each stretch under one time: two samples in each 20 µs, so 10 µs apart, and it is said."""
+    times = 2e-5 * np.arange(300)
+    rows = (f"{t:.9E},{np.sin(t) - 0.1:.6E}\n{t:.9E},{np.sin(t) + 0.1:.6E}\n" for t in times)
+    path = tmp_path / "pairs.csv"
+    path.write_text("in s,C1 in V\n" + "".join(rows))
+    capture = read_capture(path)
+    assert capture.waveforms[0].interval == pytest.approx(1e-5, rel=1e-6)
+    told = " ".join([*capture.warnings, *capture.waveforms[0].warnings])
+    assert "written twice" in told

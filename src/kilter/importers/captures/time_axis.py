@@ -18,6 +18,8 @@ ROUND_FROM = 100
 """Rows from which an interval that comes out as a round number is taken for the one that was set."""
 JUMP = 1.5
 """A step of more than so many usual steps, beyond what rounding explains, is a jump."""
+CHANCE = 0.25
+"""Most chance that a doubtful interval looks round although it is not."""
 UNEVEN = 0.05
 """Spread of the steps, as share of the step, from which a time axis is called uneven."""
 AGREE = 0.01
@@ -78,6 +80,12 @@ def time_axis(column: Floats, quantum: float, told: float | None, factor: float 
     doubts: list[str] = []
     rows = _longest_even(column, usual, quantum / factor, doubts)
     count = rows.stop - rows.start - 1
+    if _in_pairs(column[rows]):
+        count -= 1
+        doubts.append(
+            "Every time is written twice, as where lowest and highest of a stretch are kept: the two are taken as "
+            "following each other, and edges are known to that stretch only."
+        )
     interval = float(column[rows.stop - 1] - column[rows.start]) / count * factor
     if interval <= 0:
         return None
@@ -93,6 +101,12 @@ def time_axis(column: Floats, quantum: float, told: float | None, factor: float 
     if told is not None:
         interval, uncertainty = _with_told(interval, uncertainty, told, doubts)
     return TimeAxis(interval, float(column[rows.start]) * factor, rows, uncertainty, tuple(doubts))
+
+
+def _in_pairs(column: Floats) -> bool:
+    """Whether every time but the next one is written exactly twice."""
+    even = len(column) >= 4 and len(column) % 2 == 0
+    return even and bool(np.all(column[0::2] == column[1::2]) and np.all(np.diff(column[0::2]) > 0))
 
 
 def _usual_step(column: Floats) -> float:
@@ -157,5 +171,10 @@ def quantum_of(samples: list[str]) -> float:
 
 
 def _is_round(interval: float, off: float) -> bool:
-    """Whether an interval is a number of up to three digits to within its own doubt, as instruments set it."""
-    return abs(float(f"{interval:.2e}") / interval - 1) <= max(off, 1e-12)
+    """
+    Whether an interval is a number of up to three digits to within its own doubt, as instruments set it.
+
+    Where the doubt covers much of the way from one such number to the next, some number fits by chance, and none is taken.
+    """
+    step = 10.0 ** (math.floor(math.log10(interval)) - 2) / interval
+    return abs(float(f"{interval:.2e}") / interval - 1) <= max(off, 1e-12) and 2 * off <= CHANCE * step
