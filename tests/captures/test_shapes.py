@@ -90,7 +90,7 @@ def test_interval_given_by_hand(tmp_path: Path) -> None:
 
 def test_times_with_few_digits_do_not_make_a_round_interval(tmp_path: Path) -> None:
     """
-    Steps of 20 µs written to 0.1 ms: the interval is told with its doubt, not taken for the round 20.1 µs it looks like.
+    Steps of 20 µs written to 0.1 ms: the interval is told with its doubt, not taken for the round 20.1 µs it seems.
 
     The bound is by hand: 0.1 ms of rounding at either end of 8 ms is 0.5 % standard, so four of these hold the truth.
     """

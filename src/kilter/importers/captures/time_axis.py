@@ -174,7 +174,7 @@ def _is_round(interval: float, off: float) -> bool:
     """
     Whether an interval is a number of up to three digits to within its own doubt, as instruments set it.
 
-    Where the doubt covers much of the way from one such number to the next, some number fits by chance, and none is taken.
+    Where the doubt covers much of the way from one such number to the next, some number fits by chance: none is taken.
     """
     step = 10.0 ** (math.floor(math.log10(interval)) - 2) / interval
     return abs(float(f"{interval:.2e}") / interval - 1) <= max(off, 1e-12) and 2 * off <= CHANCE * step
