@@ -104,6 +104,11 @@ def shapes() -> list[Shape]:
         + rows(lambda r: f"{1e6 * time(r):.5f},{1e3 * wave(r):.5f}"), "Channel A")  # fmt: skip
     add("segments", "MAKER,unit,Waveform\nSegments,1,SegmentSize,400\nSegment,TrigTime,TimeSinceSegment1\n"
         "#1,01-Jan-2020 10:00:00,0\nTime,Ampl\n" + rows(lambda r: f"{time(r):.8e},{wave(r)}"), "Ampl")  # fmt: skip
+    add("one_name_for_all", '"Channel Data","A 1","A 2"\n"Minimum (V) = ",-1,1\n'
+        '"Time (s)","Voltage (V)","Voltage (V)"\n' + rows(two), "A 1", "A 2")  # fmt: skip
+    add("nothing_tells_them_apart", "Time (s),Trace,trace\n" + rows(two), "Trace, column 1", "trace, column 2")
+    add("blank_line_after_every_row", '"Time (s)","CH1 (V)"\r\n\r\n'
+        + rows(lambda r: f'"{time(r):.9f}","{wave(r)}"\r\n', "\r\n"), "CH1 (V)")  # fmt: skip
     add("no_header", rows(two), "channel 1", "channel 2")
     add("one_column", rows(lambda r: f"{wave(r)}"), "channel 1", interval=None, doubts=("no sample interval",))
     add("rate_in_comment", "# Sample rate: 500 kSa/s\n# CH1 (V)\n" + rows(lambda r: f"{wave(r)}"), "CH1 (V)")

@@ -103,6 +103,17 @@ def test_times_with_few_digits_do_not_make_a_round_interval(tmp_path: Path) -> N
     assert 2e-3 < only.interval_uncertainty < 1e-2
 
 
+def test_times_with_three_digits_do_not_jump_where_their_power_of_ten_grows(tmp_path: Path) -> None:
+    """Steps of 50 ns written as -5.11e-03 to 2.11e-02: the last digit is worth ten times more from 0.01 s on."""
+    times = -5.11e-3 + 5e-8 * np.arange(524_000)
+    path = tmp_path / "three.csv"
+    path.write_text("X,CH1\nSecond,Volt,\n" + "".join(f"{t:.2e},{int(t * 1000) % 2}\n" for t in times))
+    only = read_capture(path).waveforms[0]
+    assert len(only.values) == len(times)
+    assert only.interval is not None
+    assert abs(only.interval / 5e-8 - 1) < max(4 * only.interval_uncertainty, 1e-9)
+
+
 def test_times_written_twice_keep_the_frequency(tmp_path: Path) -> None:
     """Lowest and highest of each stretch under one time: two samples in each 20 µs, so 10 µs apart, and it is said."""
     times = 2e-5 * np.arange(300)

@@ -45,6 +45,14 @@ def test_text_says_what_was_not_seen(capture: str, capsys: pytest.CaptureFixture
     assert "another sample rate" in " ".join(said.split())
 
 
+def test_picture_has_a_lane_for_every_line(capture: str, tmp_path: Path) -> None:
+    pytest.importorskip("matplotlib")
+    assert run(["logic", capture, "--plot", str(tmp_path / "new")]) == 0
+    drawn = (tmp_path / "new" / "lines.svg").read_text()
+    assert all(f">{name}<" in drawn for name in ("XTAL", "nRES", "ALE", "A0"))
+    assert (tmp_path / "new" / "lines.png").stat().st_size > 1000
+
+
 @pytest.mark.parametrize(
     ("more", "piece"),
     [

@@ -171,3 +171,17 @@ def test_time_base_and_gain_are_in_what_is_stated() -> None:
     results = look(5 + 2 * np.sin(0.05 * N), scope=Scope(gain=0.02, offset=0.0, time_base=1e-4)).results
     assert results["amplitude"].uncertainty == pytest.approx(0.04, rel=1e-3)
     assert results["frequency"].uncertainty / results["frequency"].value == pytest.approx(1e-4, rel=1e-3)
+
+
+@pytest.mark.parametrize("period", [2.0, 4.0, 5.0, 6.0, 8.0, 2048.0])
+@pytest.mark.parametrize("step", [0.0, 0.04, 0.4])
+def test_few_distinct_instants_never_stop_the_analysis(period: float, step: float) -> None:
+    """Sampled in step with the wave, every edge shows the same few samples: no endless claim, no error."""
+    n = np.arange(8192, dtype=float)
+    for rise in (0.0, 0.3, 1.0, 2.5):
+        values = 10 * square(n, period, 0.5, max(rise, 1e-9), max(rise, 1e-9), 0.0, "ramp")
+        results = look(np.round(values / step) * step if step else values, 8e-6).results
+        assert all(np.isfinite(one.value) and one.uncertainty >= 0 for one in results.values())
+        if "frequency" in results:
+            told = results["frequency"]
+            assert abs(told.value * period * 8e-6 - 1) <= 5 * told.uncertainty / told.value + 1e-6

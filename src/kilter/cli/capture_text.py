@@ -65,7 +65,8 @@ def text(
     made: ScopeReadings | None,
 ) -> str:
     """Everything as text; ± is one standard uncertainty."""
-    parts = [f"{capture.file}: {len(capture.waveforms)} channels. ± is one standard uncertainty."]
+    count = len(capture.waveforms)
+    parts = [f"{capture.file}: {count} {'channel' if count == 1 else 'channels'}. ± is one standard uncertainty."]
     parts += [wrapped(words, 2, 2) for words in capture.warnings]
     for wave, view in zip(capture.waveforms, views, strict=True):
         parts += _channel_text(wave, view)

@@ -48,7 +48,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(chosen: argparse.Namespace) -> int:
     """Compares and prints; exit code 3 where something of the known-good boards was not read on the object."""
     if chosen.plot:
-        from kilter.wiring.plots import require_plotting
+        from kilter.wiring.figures import require_plotting
 
         require_plotting()
     board = load_board(chosen.board)

@@ -43,6 +43,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--address", metavar="LIST", default="", help="address lines, lowest first, with commas")
     parser.add_argument("--bus", metavar="LIST", default="", help="lines of a bus, lowest first, with commas")
     parser.add_argument("--time-base", metavar="PPM", type=float, help="uncertainty of the analyser's clock (100)")
+    parser.add_argument("--plot", metavar="DIR", type=Path, help="draw the lines over time")
     parser.add_argument("--json", action="store_true", help="print plain data instead of text")
 
 
@@ -63,6 +64,10 @@ def run(chosen: argparse.Namespace) -> int:
         report["silent"] = [{"line": name, "why": why} for name, why in readings.silent.items()]
         if chosen.readings:
             write_readings(chosen.readings, readings.readings)
+    if chosen.plot:
+        from kilter.wiring.logic_plots import draw_lines
+
+        draw_lines(view, chosen.plot)
     print(as_json(report) if chosen.json else logic_text(report))
     return UNANSWERED if readings is not None and readings.silent else 0
 

@@ -40,7 +40,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(chosen: argparse.Namespace) -> int:
     """Places, marks and prints."""
     if chosen.plot:
-        from kilter.wiring.plots import require_plotting
+        from kilter.wiring.figures import require_plotting
 
         require_plotting()
     board = load_board(chosen.board)

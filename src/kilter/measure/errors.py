@@ -4,6 +4,7 @@ Errors that teach: each says what was being done, what was found, what is allowe
     KilterError
     ├── BadInput        something a person typed or a file they gave cannot be used    exit code 2
     │   └── OutOfRange  the number was understood but lies outside what is covered
+    ├── NotAllowed      the person lacks the role or the approval for it                exit code 2
     └── NotAvailable    an optional engine or library is absent on this machine         exit code 2
 """
 
@@ -41,6 +42,10 @@ class BadInput(KilterError):
 
 class OutOfRange(BadInput):
     """A number that was understood but lies outside what is covered."""
+
+
+class NotAllowed(KilterError):
+    """Something that the person at work may not do, or not yet."""
 
 
 class NotAvailable(KilterError):

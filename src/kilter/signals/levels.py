@@ -118,7 +118,7 @@ def _settled(
 
 
 def _weighted(early: float, early_doubt: float, late: float, late_doubt: float, rounding: float) -> tuple[float, float]:
-    least = 1e-12 * max(abs(early), abs(late), 1e-300)
+    least = max(1e-12 * abs(early), 1e-12 * abs(late), 1e-150)  # squares of smaller numbers vanish
     one, two = (1 / max(doubt, least) ** 2 for doubt in (early_doubt, late_doubt))
     return (one * early + two * late) / (one + two), math.hypot(1 / math.sqrt(one + two), rounding)
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from kilter.measure.measured import engineering
 from kilter.signals.analysis import Findings
 from kilter.signals.edge_line import EdgeLine, edge_line
 from kilter.signals.edges import Edges, find_edges
@@ -135,8 +136,8 @@ def _tell_transition(wave: Waveform, shape: Transition | None, scope: Scope, fou
     elif not math.isfinite(shape.duration):
         found.lack("the edges do not pass from 10 to 90 % between their neighbours", key)
     elif shape.duration < setting("fewest_edge_samples"):
-        most = 1e9 * setting("fewest_edge_samples") * wave.interval
-        found.lack(f"shorter than two samples, that is below {most:.4g} ns: sample faster", key)
+        most = engineering(setting("fewest_edge_samples") * wave.interval, "s")
+        found.lack(f"shorter than two samples, that is below {most}: sample faster", key)
     else:
         own = shape.duration_uncertainty * wave.interval
         time = shape.duration * wave.interval

@@ -208,15 +208,14 @@ def _instant(
         slope = 2 * WINDOW / max(last - first, gap)
         return rough, math.hypot(math.hypot(noise, doubt) / slope, gap / 12)
     scale = max(float(np.abs(tau).max()), 1e-12)
-    degree = 3 if len(tau) >= 30 else 2 if len(tau) >= 12 else 1
+    degree = min(3 if len(tau) >= 30 else 2 if len(tau) >= 12 else 1, len(np.unique(tau)) - 1)
     design = np.vander(tau / scale, degree + 1, increasing=True)
     theta: Floats = np.linalg.lstsq(design, found, rcond=None)[0].astype(np.float64)
     slope = theta[1] / scale
     if slope <= 0:
         return rough, gap
-    covariance = np.linalg.pinv(design.T @ design)
     moved = _root(theta, scale)
-    rounding = math.hypot(noise * math.sqrt(covariance[0, 0]), doubt)
+    rounding = math.hypot(noise * float(np.linalg.norm(np.linalg.pinv(design)[0])), doubt)
     bend = 0.0 if degree > 1 else gap / 12
     return rough + moved, math.hypot(rounding / slope, bend)
 

@@ -28,8 +28,7 @@ def draw_comparison(found: Comparison, title: str, folder: Path) -> tuple[Path, 
         NotAvailable: The plotting library is not installed.
         BadInput: The folder cannot be written.
     """
-    from kilter.wiring.figures import save_figure
-    from kilter.wiring.plots import require_plotting
+    from kilter.wiring.figures import require_plotting, save_figure
 
     require_plotting()
     return save_figure(comparison_figure(found, title), folder, "known_good")

@@ -8,8 +8,7 @@ from pathlib import Path
 from kilter.importers.photograph import Photograph, pixels
 from kilter.services.mark_photograph import Marked
 from kilter.thermal.outlines import Outline
-from kilter.wiring.figures import save_figure
-from kilter.wiring.plots import require_plotting
+from kilter.wiring.figures import require_plotting, save_figure
 
 WIDTH = 10.0
 """Of the picture. [inch]"""

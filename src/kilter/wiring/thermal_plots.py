@@ -11,8 +11,7 @@ import numpy as np
 from kilter.services.compare_thermal import ALIKE, UNREAD, ThermalComparison
 from kilter.thermal.image import TemperatureImage
 from kilter.thermal.outlines import Outline
-from kilter.wiring.figures import save_figure
-from kilter.wiring.plots import require_plotting
+from kilter.wiring.figures import require_plotting, save_figure
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

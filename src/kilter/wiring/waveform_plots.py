@@ -15,7 +15,7 @@ from kilter.signals.analysis import STATES, Analysis
 from kilter.signals.envelope import envelope
 from kilter.signals.spectrum import amplitude_spectrum
 from kilter.signals.waveform import Floats, Waveform
-from kilter.wiring.plots import DPI, require_plotting
+from kilter.wiring.figures import require_plotting, save_figure
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -46,28 +46,20 @@ def draw_waveform(
     """
     require_plotting()
     figures = {name: waveform_figure(wave, analysis, cursors), f"{name}-spectrum": spectrum_figure(wave, analysis)}
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        written = []
-        for one, figure in figures.items():
-            for ending in ("svg", "png"):
-                path = folder / f"{one}.{ending}"
-                figure.savefig(path, dpi=DPI, metadata={"Date": None} if ending == "svg" else None)
-                written.append(path)
-    except OSError as error:
-        raise BadInput("Cannot write the pictures", f"'{folder}': {error.strerror}", "a folder that can be written",
-                       "Name another folder with --plot.") from None  # fmt: skip
-    return tuple(written)
+    return tuple(path for one, figure in figures.items() for path in save_figure(figure, folder, one))
 
 
 def waveform_figure(wave: Waveform, analysis: Analysis | None, cursors: Sequence[float] = ()) -> Figure:
     """The trace, with levels, edges and cursors read from the full record."""
     from matplotlib.figure import Figure
+    from matplotlib.ticker import EngFormatter
 
     figure = Figure(figsize=(10.5, 4.6), facecolor="white", layout="constrained")
     axes = figure.add_subplot()
     places, values = envelope(wave.values)
     axes.plot(_times(wave, places), values, color=TRACE, linewidth=0.9)
+    if wave.interval is not None:
+        axes.xaxis.set_major_formatter(EngFormatter(unit="s"))
     _label(axes, wave, analysis)
     if analysis is not None and analysis.levels is not None and analysis.kind == STATES:
         _levels(axes, analysis)
@@ -80,6 +72,7 @@ def waveform_figure(wave: Waveform, analysis: Analysis | None, cursors: Sequence
 def spectrum_figure(wave: Waveform, analysis: Analysis | None) -> Figure:
     """The amplitude spectrum of the head of the record, in decibels below its strongest line."""
     from matplotlib.figure import Figure
+    from matplotlib.ticker import EngFormatter
 
     figure = Figure(figsize=(10.5, 4.0), facecolor="white", layout="constrained")
     axes = figure.add_subplot()
@@ -91,8 +84,10 @@ def spectrum_figure(wave: Waveform, analysis: Analysis | None) -> Figure:
     places, shown = envelope(decibels)
     scale = 1.0 if wave.interval is None else 1 / wave.interval
     axes.plot(np.interp(places, np.arange(len(decibels)), spectrum.frequencies[1:]) * scale, shown, color=TRACE, lw=0.8)
+    if wave.interval is not None:
+        axes.xaxis.set_major_formatter(EngFormatter(unit="Hz"))
     strongest = engineering(top, wave.unit) if wave.unit else f"{top:.3g} of full scale"
-    axes.set(xlabel="cycles per sample" if wave.interval is None else "frequency / Hz",
+    axes.set(xlabel="cycles per sample" if wave.interval is None else "frequency",
              ylabel=f"dB below {strongest}", title=f"{wave.name}: spectrum (Hann window)", ylim=(-110, 5))  # fmt: skip
     return figure
 
@@ -102,7 +97,7 @@ def _times(wave: Waveform, places: Floats) -> Floats:
 
 
 def _label(axes: Axes, wave: Waveform, analysis: Analysis | None) -> None:
-    axes.set(xlabel="sample" if wave.interval is None else "time / s",
+    axes.set(xlabel="sample" if wave.interval is None else "time",
              ylabel=f"{wave.name} / {wave.unit}" if wave.unit else f"{wave.name} / full scale")  # fmt: skip
     told = (
         [f"{key} {analysis.results[key]}" for key in ("frequency", "rise", "duty") if key in analysis.results]

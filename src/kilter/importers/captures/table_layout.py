@@ -149,10 +149,10 @@ def _judge(
 
 
 def _first(rows: list[tuple[str, ...]], columns: tuple[int, ...], comma: bool) -> int | None:
-    """The first of two rows, one below the other, with numbers or gaps in all columns."""
-    good = [_is_row(row, columns, comma=comma) for row in rows]
-    for at, (here, after) in enumerate(pairwise(good)):
-        if here and after:
+    """The first of two rows, one below the other but for blank lines, with numbers or gaps in all columns."""
+    filled = [at for at, row in enumerate(rows) if any(row)]
+    for at, after in pairwise(filled):
+        if _is_row(rows[at], columns, comma=comma) and _is_row(rows[after], columns, comma=comma):
             return at
     return None
 

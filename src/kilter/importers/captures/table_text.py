@@ -29,7 +29,7 @@ MOST_REMARKS = 60
 @dataclass(frozen=True, slots=True)
 class _Column:
     place: int
-    name: str
+    names: tuple[str, ...]  # headings over the column, from the top
     unit: Unit | None
     is_time: bool
     is_count: bool
@@ -127,7 +127,7 @@ def _column(layout: Layout, numbers: Numbers, headings: list[tuple[str, ...]], o
     is_count = counting and counted and not of_time
     told_time = of_time or (named_time and unit is None)
     is_time = not is_count and ((told_time and rises(values)) or (steady and order == 0 and unit is None))
-    return _Column(order, name, unit, is_time, is_count)
+    return _Column(order, tuple(names), unit, is_time, is_count)
 
 
 def _cell(row: tuple[str, ...], place: int, order: int, count: int) -> str:
@@ -147,19 +147,31 @@ def _waveforms(
     waves: list[Waveform] = []
     axis: TimeAxis | None = None
     counted = any(column.is_count for column in columns)
+    names = iter(_names([column for column in columns if not column.is_time and not column.is_count]))
     for column in columns:
         if column.is_time:
             axis = _axis(layout, numbers, column, told)
         elif not column.is_count:
-            waves.append(_waveform(numbers, column, axis, told, given, len(waves) + 1, counted=counted))
+            waves.append(_waveform(numbers, column, axis, told, given, next(names), counted=counted))
     return tuple(waves)
+
+
+def _names(columns: list[_Column]) -> list[str]:
+    """The name of each column: from the lowest line of headings that tells the columns apart."""
+    deepest = max((len(column.names) for column in columns), default=0)
+    rows = [[column.names[-1 - up] if up < len(column.names) else "" for column in columns] for up in range(deepest)]
+    apart = [row for row in rows if all(row) and len({name.lower() for name in row}) == len(columns)]
+    chosen = (apart or rows or [[""] * len(columns)])[0]
+    return [name or f"channel {place}" for place, name in enumerate(chosen, 1)]
 
 
 def _axis(layout: Layout, numbers: Numbers, column: _Column, told: TimeTold) -> TimeAxis | None:
     factor = column.unit.factor if column.unit else 1.0
     place = layout.columns[column.place]
     written = [row[place] for row in layout.samples if place < len(row) and number_of(row[place])]
-    return time_axis(numbers.table[:, column.place], quantum_of(written) * factor, told.interval, factor)
+    times = numbers.table[:, column.place]
+    largest = float(np.nanmax(np.abs(times)))
+    return time_axis(times, quantum_of(written, largest) * factor, told.interval, factor)
 
 
 def _waveform(
@@ -168,7 +180,7 @@ def _waveform(
     axis: TimeAxis | None,
     told: TimeTold,
     given: float | None,
-    place: int,
+    name: str,
     *,
     counted: bool,
 ) -> Waveform:
@@ -187,7 +199,7 @@ def _waveform(
     elif told.interval is None:
         doubts.append("The sample interval was given by hand.")
     return Waveform(
-        name=column.name or f"channel {place}",
+        name=name,
         values=values,
         interval=interval,
         start=axis.start if axis else told.start or 0.0,

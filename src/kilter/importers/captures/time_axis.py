@@ -154,19 +154,28 @@ def _with_told(interval: float, uncertainty: float, told: float, doubts: list[st
     return interval, uncertainty
 
 
-def quantum_of(samples: list[str]) -> float:
+def quantum_of(samples: list[str], largest: float = 0.0) -> float:
     """
     What the last written digit of numbers is worth; trailing noughts may have been left out, so the finest counts.
 
+    Args:
+        samples: Numbers as they are written.
+        largest: The largest of all numbers, which may have a greater power of ten than those samples.
+
+    >>> quantum_of(["9.84e-03", "-5.11e-03"], largest=0.0211)
+    0.0001
     >>> [quantum_of(one) for one in (["0.0012", "0.001"], ["-5.88E-02"], ["12"], ["7.9e-05", "7.91e-05"])]
     [0.0001, 0.0001, 1.0, 1e-07]
     """
-    digits, power = 0, None
+    digits, power, shown = 0, None, 0.0
     for text in samples:
         found = WRITTEN.match(text.strip().strip('"').replace(",", "."))
         if found:
             digits = max(digits, len(found[1] or ""))
             power = max(power or -300, int(found[2])) if found[2] else power
+            shown = max(shown, abs(float(re.sub("[dD]", "e", found[0])))) if found[2] else shown
+    if power is not None and min(largest, shown) > 0:
+        power += max(0, math.floor(math.log10(largest)) - math.floor(math.log10(shown)))
     return float(f"1e{max(-300, min(300, (power or 0) - digits))}")
 
 
