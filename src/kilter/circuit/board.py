@@ -184,6 +184,9 @@ class Board:
         revision: Of the design.
         source: Where it was read from, for people.
         history: What came with the object: old labels, signs seen.
+        kinds: What kind of object it is, such as 'valve radio'; hazards follow from it.
+        chassis: What its chassis is joined to: 'isolated', 'live', 'unknown', or '' where nothing is said.
+        remarks: Free words about the object.
     """
 
     name: str
@@ -198,6 +201,9 @@ class Board:
     revision: str = ""
     source: str = ""
     history: History = field(default_factory=History)
+    kinds: tuple[str, ...] = ()
+    chassis: str = ""
+    remarks: tuple[str, ...] = ()
 
     def nets(self) -> dict[str, list[str]]:
         """Net name to the 'ref.pin' places on it, in part order; nets inside a subcircuit are left out."""

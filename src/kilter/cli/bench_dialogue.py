@@ -21,6 +21,7 @@ HELP = """\
   r POINT VALUE @STATE another reading; put the quantity's name before the value where its unit does not say it
   d renewed C1         what was done to the object: renewed, unplugged, plugged (parts), lifted (a pin, as C1.1)
   p NAME               the checks before switching on were passed, by this person, now
+  n NAME: REASON       this person goes on without them, for this reason; both stay in the file
   s WHY                skip this test for the rest of the visit
   l                    list the next tests
   w                    why: the whole diagnosis
@@ -50,6 +51,7 @@ class Dialogue:
             "r": self._read,
             "d": self._done,
             "p": self._pass_checks,
+            "n": self._waive_checks,
             "s": self._skip,
             "l": self._list,
             "w": self._why,
@@ -125,6 +127,12 @@ class Dialogue:
         self._say(f"Noted: power checks passed, {self.session.who}, {self.session.log.entries[-1].time}.")
         self._show()
 
+    def _waive_checks(self, rest: str) -> None:
+        who, _, why = rest.partition(":")
+        self.session.waive_checks(who.strip(), why.strip())
+        self._say(f"Noted: power checks waived by {self.session.who}: {why.strip()}. They were not done.")
+        self._show()
+
     def _skip(self, why: str) -> None:
         offer = self._offer()
         if offer is not None:
@@ -164,6 +172,7 @@ class Dialogue:
         for one in checks["checks"]:
             self._say(wrapped(f"- {one['words']}", 2, 2))
         self._say(wrapped(checks["limits"]["words"]))
+        self._say(wrapped("'kilter switch-on' tells what every rail should read, and the current limits of a ramp."))
 
     def _show(self) -> None:
         """Where things stand, and the next test."""

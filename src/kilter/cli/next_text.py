@@ -8,6 +8,7 @@ from kilter.cli.layout import heading, wrapped
 from kilter.diagnose.ask import Advice
 from kilter.measure.instruments import instrument
 from kilter.measure.quantities import quantity
+from kilter.safety.hazards import chassis_in_doubt, hazards
 from kilter.services.diagnose import Diagnosis
 from kilter.services.wording import place_words
 
@@ -22,6 +23,10 @@ POWERED_CAUTION = (
 UNPOWERED_CAUTION = (
     "Some of these are read with power off. That the plug is out does not say that nothing is charged: measure the "
     "large capacitors first, and discharge them slowly through a resistor if they hold a charge."
+)
+CHASSIS = (
+    "No test with power on is proposed: what the chassis is joined to is not known. Somebody trained measures it and "
+    "writes chassis = 'isolated' or 'live' under [object] in the board file ('kilter hazards' tells more)."
 )
 WITHHELD = (
     "Tests with power on are left out until the checks before switching on are passed (--power-checks-passed says so)."
@@ -88,8 +93,13 @@ def cautions(diagnosis: Diagnosis, *, withheld: bool, most: int = MOST_TESTS) ->
         words.append(POWERED_CAUTION)
     if any(not state.powered and touch for state, touch in zip(shown, contact, strict=True)):
         words.append(UNPOWERED_CAUTION)
-    if withheld:
+    board = diagnosis.visit.board
+    if chassis_in_doubt(board):
+        words.append(CHASSIS)
+    elif withheld:
         words.append(WITHHELD)
+    step = "powered" if any(state.powered for state in shown) else "unpowered"
+    words += [f"{one.title}: {one.cautions[0]}" for one in hazards(board) if one.at in ("any", step)]
     if words:
         yield heading("cautions")
     yield from (wrapped(one, 2) for one in words)

@@ -15,7 +15,9 @@ from kilter.importers.board_states import read_states
 from kilter.importers.defaults import with_defaults
 from kilter.importers.netlist_choice import ENDINGS, read_netlist_file
 from kilter.importers.toml_tables import Table, read_toml
+from kilter.safety.hazards import object_kinds
 
+CHASSIS = ("isolated", "live", "unknown")
 EDITION = 1
 """Edition of the format, the number behind `kilter =` in the file."""
 
@@ -41,8 +43,24 @@ def read_board_file(path: Path | str) -> Board:
     read_blocks(draft)
     read_states(draft)
     history = read_history(draft)
+    kinds, chassis, remarks = _object(file)
     file.done()
-    return with_defaults(replace(draft.board(), history=history))
+    return with_defaults(replace(draft.board(), history=history, kinds=kinds, chassis=chassis, remarks=remarks))
+
+
+def _object(file: Table) -> tuple[tuple[str, ...], str, tuple[str, ...]]:
+    """What is said of the object as a whole, from which hazards follow."""
+    if "object" not in file:
+        return (), "", ()
+    said = file.table("object")
+    kinds, chassis, remarks = said.texts("kinds"), said.text("chassis"), said.texts("remarks")
+    unknown = [kind for kind in kinds if kind not in object_kinds()]
+    if unknown:
+        raise said.bad("kinds", unknown[0], ", ".join(object_kinds()), "Use the nearest of these.")
+    if chassis not in ("", *CHASSIS):
+        raise said.bad("chassis", chassis, ", ".join(CHASSIS), "Write 'unknown' until somebody has measured it.")
+    said.done()
+    return kinds, chassis, remarks
 
 
 def _check_edition(file: Table) -> None:

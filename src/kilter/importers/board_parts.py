@@ -17,6 +17,8 @@ from kilter.records.part import Part
 
 VALUE_UNITS = {"R": "ohm", "C": "F", "L": "H"}
 """Unit of the value of a part that is one such element."""
+LIMIT_UNITS = {"watts": "W", "volts": "V", "amps": "A"}
+"""What a part may bear at most."""
 
 
 def read_parts(draft: Draft) -> None:
@@ -87,7 +89,21 @@ def _described(part: Part, entry: Table) -> Part:
         socketed=entry.flag("socketed", default=part.socketed),
         original=entry.flag("original", default=part.original),
         notes=part.notes + entry.texts("notes"),
+        limits={**part.limits, **_limits(entry)},
     )
+
+
+def _limits(entry: Table) -> dict[str, float]:
+    """What the part bears at most, by the words of LIMIT_UNITS."""
+    if "limits" not in entry:
+        return {}
+    inner = entry.table("limits")
+    found = {key: inner.needed_number(key, unit) for key, unit in LIMIT_UNITS.items() if key in inner}
+    inner.done()
+    for key, value in found.items():
+        if value <= 0:
+            raise entry.bad("limits", f"{key} {value:g}", "limits above 0", "Write what is printed on the part.")
+    return found
 
 
 def _values(part: Part, entry: Table) -> float | None:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+NO_LIMITS: Mapping[str, float] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +25,7 @@ class Part:
         socketed: A hand can pull it without heat.
         original: Still the part that left the factory.
         notes: Free words for people; 'guessed' kinds say so here.
+        limits: Most that it may bear, where known: 'watts', 'volts' across it, 'amps' through it.
         drifts: Factors on its value to which such a part may have drifted; empty where the sizes of its kind will do.
     """
 
@@ -36,3 +40,4 @@ class Part:
     original: bool = True
     notes: tuple[str, ...] = ()
     drifts: tuple[float, ...] = ()
+    limits: Mapping[str, float] = field(default_factory=lambda: NO_LIMITS)

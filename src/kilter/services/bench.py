@@ -9,7 +9,7 @@ from kilter.diagnose.ask import Advice
 from kilter.measure.errors import BadInput
 from kilter.records.reading import Reading
 from kilter.services.diagnose import POWER_CHECKS, Diagnoser, Diagnosis
-from kilter.services.visit_log import CHECKED, READ, SKIPPED, UNDONE, Entry, VisitLog
+from kilter.services.visit_log import CHECKED, READ, SKIPPED, UNDONE, WAIVED, Entry, VisitLog
 
 
 @dataclass
@@ -98,6 +98,19 @@ class BenchSession:
             raise BadInput("Cannot record the power checks", "no name", "the name of the person who did them",
                            "Say who did them, as 'p NAME'.")  # fmt: skip
         self._add(CHECKED)
+
+    def waive_checks(self, who: str, why: str) -> None:
+        """
+        Records that a person goes on without the checks, and why.
+
+        Raises:
+            BadInput: Nobody is named, or no reason is given.
+        """
+        if not who or not why:
+            raise BadInput("Cannot waive the power checks", "no reason" if who else "no name", "a name and a reason",
+                           "Write it like 'n NAME: REASON'.")  # fmt: skip
+        self.who = who
+        self._add(WAIVED, {"note": why})
 
     def undo(self) -> Entry | None:
         """Takes the last entry that stands back, by a new entry; None where there is nothing."""

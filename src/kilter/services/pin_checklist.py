@@ -115,7 +115,6 @@ class Levels:
         best = int(np.argmax(chances[0]))
         return words[best], float(chances[0, best])
 
-
     def _pulled(self, place: str) -> tuple[str, float]:
         """The level of a net of which the logic knows no more than that a resistor pulls it."""
         ref, _, pin = place.partition(".")

@@ -8,8 +8,8 @@ from types import MappingProxyType
 
 from kilter.records.reading import Reading
 
-READ, CHECKED, SKIPPED, UNDONE = "reading", "power checks", "skipped", "undone"
-KINDS = (READ, CHECKED, SKIPPED, UNDONE)
+READ, CHECKED, WAIVED, SKIPPED, UNDONE = "reading", "power checks", "power checks waived", "skipped", "undone"
+KINDS = (READ, CHECKED, WAIVED, SKIPPED, UNDONE)
 
 NO_WORDS: Mapping[str, str] = MappingProxyType({})
 
@@ -78,10 +78,15 @@ class VisitLog:
 
     @property
     def power_checks(self) -> bool:
-        """Whether the checks before switching on were passed since anything was last done to the object."""
+        """Whether the checks before switching on were passed, or waived, since anything was last done to the object."""
+        return self.gate is not None
+
+    @property
+    def gate(self) -> Entry | None:
+        """The entry that allows power now: checks passed, or waived with a reason; anything done closes it again."""
         for one in reversed(self.standing()):
-            if one.kind == CHECKED:
-                return True
+            if one.kind in (CHECKED, WAIVED):
+                return one
             if one.deed:
-                return False
-        return False
+                return None
+        return None

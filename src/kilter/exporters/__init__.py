@@ -1,0 +1,1 @@
+"""Writers of what leaves Kilter: pages to print, and files for other programs."""
