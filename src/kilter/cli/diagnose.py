@@ -11,13 +11,16 @@ from kilter.circuit.board import Board
 from kilter.cli.diagnosis_text import diagnosis_text
 from kilter.cli.layout import as_json
 from kilter.diagnose.enumerate import Limits, quick_limits
+from kilter.diagnose.learned_odds import learned_odds
 from kilter.importers.part_evidence import read_part_evidence
-from kilter.measure.errors import OutOfRange
+from kilter.measure.errors import BadInput, OutOfRange
 from kilter.measure.instruments import instrument
 from kilter.services.answer import answer, powered_tests_withheld, unanswered
+from kilter.services.learn_odds import paces
 from kilter.services.other_evidence import applicable
 from kilter.simulate.reference import known_good
 from kilter.wiring.diagnosers import diagnoser
+from kilter.wiring.experience_file import ExperienceFile
 from kilter.wiring.loading import load_board, load_readings
 
 HELP = "suspects, why, and the next test"
@@ -57,6 +60,8 @@ def options(parser: argparse.ArgumentParser) -> None:
         default=[],
         help="what 'kilter memory --bank ... --json' printed about parts; may be repeated",
     )
+    parser.add_argument("--experience", metavar="FILE", type=Path, help="experience file; see 'kilter learn'")
+    parser.add_argument("--age", metavar="YEARS", type=float, help="age of the object, for odds learned by age")
     parser.add_argument("--faults", metavar="N", type=int, help="most faults at once; 3 unless said")
     parser.add_argument("--thorough", action="store_true", help="visit more sets of faults; slower")
 
@@ -64,7 +69,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(chosen: argparse.Namespace) -> int:
     """Diagnoses and prints."""
     if chosen.plot:
-        from kilter.wiring.plots import draw, require_plotting
+        from kilter.wiring.figures import require_plotting
+        from kilter.wiring.plots import draw
 
         require_plotting()
     board = load_board(chosen.board)
@@ -76,8 +82,11 @@ def run(chosen: argparse.Namespace) -> int:
     if unused:
         listed = ", ".join(f"{part}:{mode}" for part, mode in unused)
         print(f"Not used, as the board's parts do not have these modes: {listed}.", file=sys.stderr)
+    odds, pace = experienced(board, chosen.experience, chosen.age)
     with diagnoser(
         board,
+        odds=odds,
+        pace=pace,
         at_hand=at_hand,
         power_checks=chosen.power_checks_passed,
         limits=limits,
@@ -92,6 +101,26 @@ def run(chosen: argparse.Namespace) -> int:
             for path in draw(weigher, diagnosis, chosen.plot):
                 print(f"Drawn: {path}", file=sys.stderr)
     return report_unanswered(unanswered(diagnosis))
+
+
+def experienced(
+    board: Board, path: Path | None, years: float | None
+) -> tuple[dict[tuple[str, str], float], dict[str, float]]:
+    """Odds of the board's faults as an experience file moves them, and the pace of tests; nothing without one."""
+    if path is None:
+        if years is not None:
+            raise BadInput(
+                "Cannot use an age", f"{years:g} years without an experience file", "--age with --experience",
+                "Name the file that 'kilter learn' keeps, or leave the age out.",
+            )  # fmt: skip
+        return {}, {}
+    if not path.is_file():
+        raise BadInput(
+            "Cannot use experience", f"no file {path}", "an experience file", "Make one with 'kilter learn'."
+        )
+    experience = ExperienceFile(path).read()
+    pace = {one.quantity: one.factor for one in paces(experience.minutes())}
+    return learned_odds(board, experience.weighted(), years), pace
 
 
 def instruments_named(words: str) -> tuple[str, ...]:

@@ -98,6 +98,7 @@ def priors_of(
     log_factors: Mapping[Fault, float] | None = None,
     outside: float | None = None,
     not_working: bool = False,
+    odds: Mapping[Fault, float] | None = None,
 ) -> Priors:
     """
     Priors of every fault of every part of the board.
@@ -110,9 +111,10 @@ def priors_of(
         log_factors: Log likelihood ratio, against healthy, of what else is known about a fault: a memory's dump.
         outside: Prior of 'not in the model'; None takes the setting.
         not_working: Somebody saw that the object does not do its work.
+        odds: Chance of each fault where failure counts moved it; the others keep that of their kind.
     """
     modes = {(ref, mode.key): mode for ref, part in board.parts.items() for mode in modes_of(part)}
-    shares = {fault: mode.odds for fault, mode in modes.items()}
+    shares = {fault: (odds or {}).get(fault, mode.odds) for fault, mode in modes.items()}
     factors = dict.fromkeys(modes, 0.0)
     for sign in seen:
         for fault in _faults(modes, sign.part):

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from functools import lru_cache
 from statistics import NormalDist
 
+from kilter.measure.beta import beta_share
 from kilter.measure.errors import OutOfRange
 
 MANY = 1000.0
@@ -65,26 +65,5 @@ def _two_sided_tail(t: float, dof: float) -> float:
     """P(|T| > t) = I(x; dof/2, 1/2) with x = dof / (dof + t²) (Abramowitz and Stegun, 26.7.1 and 26.5.27)."""
     x = 1 / (1 + t / dof * t)
     if x < (dof / 2 + 1) / (dof / 2 + 2.5):
-        return _beta_share(x, dof / 2, 0.5)
-    return 1 - _beta_share(1 - x, 0.5, dof / 2)
-
-
-def _beta_share(x: float, a: float, b: float) -> float:
-    """Regularised incomplete beta function by its continued fraction (Abramowitz and Stegun, 26.5.8)."""
-    if x <= 0:
-        return 0.0
-    front = math.exp(a * math.log(x) + b * math.log1p(-x) + math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b)) / a
-    fraction = 1.0
-    for m in range(_terms_needed(a, b), 0, -1):
-        half, odd = divmod(m, 2)
-        if odd:
-            term = -(a + half) * (a + b + half) / ((a + 2 * half) * (a + 2 * half + 1))
-        else:
-            term = half * (b - half) / ((a + 2 * half - 1) * (a + 2 * half))
-        fraction = 1 + term * x / fraction
-    return front / fraction
-
-
-def _terms_needed(a: float, b: float) -> int:
-    """Terms that settle the fraction to double precision on its good side; it grows as the square root."""
-    return 60 + 8 * math.isqrt(int(max(a, b)) + 1)
+        return beta_share(x, dof / 2, 0.5)
+    return 1 - beta_share(1 - x, 0.5, dof / 2)

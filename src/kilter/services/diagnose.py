@@ -14,7 +14,7 @@ from kilter.diagnose.ask import open_tests as offerable
 from kilter.diagnose.cost import Bench
 from kilter.diagnose.enumerate import Limits, quick_limits, search
 from kilter.diagnose.evidence import Candidate, Evidence
-from kilter.diagnose.expect import expect
+from kilter.diagnose.expect import Expected, expect
 from kilter.diagnose.explain import Reason, Unexplained, explain, unexplained
 from kilter.diagnose.posterior import Posterior
 from kilter.diagnose.priors import Priors, priors_of
@@ -65,6 +65,7 @@ class Diagnosis:
         unexplained: Readings that the leading explanations do not account for.
         fallback_lanes: Circuit lanes that ngspice answered.
         unsettled: Circuit lanes that nobody could answer.
+        expected: The mixture behind advice and decision: what the leading fault sets expect of each open test.
     """
 
     visit: Visit
@@ -76,6 +77,7 @@ class Diagnosis:
     unexplained: tuple[Unexplained, ...]
     fallback_lanes: int
     unsettled: int
+    expected: Expected
 
 
 @dataclass
@@ -94,6 +96,8 @@ class Diagnoser:
         known_good: Parts that somebody vouches for.
         evidence: Log likelihood ratio of faults, against healthy, from elsewhere: a memory's dump.
         not_working: Somebody saw that the object does not do its work, so 'nothing wrong' is hardly an explanation.
+        odds: Chance of faults where failure counts moved it.
+        pace: What a test of a quantity takes at this bench, as a factor on its usual minutes.
         two_steps: Look two steps deep for the best tests.
         outside: Prior of 'not in the model'; None takes the setting. With 0 the model is believed to hold every fault.
         gross: Chance that a reading is grossly wrong, whatever its instrument and whoever doubts it; None takes what
@@ -108,6 +112,8 @@ class Diagnoser:
     known_good: Sequence[str] = ()
     evidence: Mapping[Fault, float] = field(default_factory=dict)
     not_working: bool = False
+    odds: Mapping[Fault, float] = field(default_factory=dict)
+    pace: Mapping[str, float] = field(default_factory=dict)
     two_steps: bool = True
     outside: float | None = None
     gross: float | None = None
@@ -145,6 +151,7 @@ class Diagnoser:
             log_factors=self.evidence,
             outside=self.outside,
             not_working=self.not_working,
+            odds=self.odds,
         )
 
     def _conclude(
@@ -154,7 +161,7 @@ class Diagnoser:
         leaders = [part for part, share in posterior.parts().items() if share >= setting("leader")]
         bench = self._bench(visit)
         reachable = open_tests(visit, self.chain, at_hand=self.at_hand, parts=leaders)
-        tests = [test for test in reachable if bench.allows(test)]
+        tests = [self._paced(test) for test in reachable if bench.allows(test)]
         both = self._predict(visit, [*(one.test for one in evidence), *tests])
         both([*self._asked_about(posterior), NOTHING_WRONG])  # all in one go; what follows is remembered
         offered = offerable(posterior, evidence, self._believed(candidates(visit.board, both, tests)), bench)
@@ -171,7 +178,11 @@ class Diagnoser:
             unexplained=unexplained(posterior, evidence),
             fallback_lanes=self._lanes[0],
             unsettled=self._lanes[1],
+            expected=expected,
         )
+
+    def _paced(self, test: Test) -> Test:
+        return replace(test, minutes=test.minutes * self.pace.get(test.quantity, 1.0))
 
     def _asked_about(self, posterior: Posterior) -> list[Hypothesis]:
         assert self.limits is not None

@@ -12,6 +12,7 @@ from kilter.measure.quantities import quantity
 from kilter.measure.scales import scaled_range, scaled_uncertainty, to_scale
 from kilter.records.reading import Reading
 from kilter.records.test import Test
+from kilter.safety.hazards import CHASSIS_NEED, chassis_in_doubt
 
 
 def test_of(board: Board, reading: Reading) -> Test:
@@ -34,8 +35,12 @@ def make_test(board: Board, point: str, quantity_key: str, state: str, instrumen
         grade=grade,
         risk_object=what.risk_object,
         risk_person=what.risk_person,
-        needs=("power checks",) if powered else (),
+        needs=_needs(board) if powered else (),
     )
+
+
+def _needs(board: Board) -> tuple[str, ...]:
+    return ("power checks", CHASSIS_NEED) if chassis_in_doubt(board) else ("power checks",)
 
 
 def evidence_of(board: Board, reading: Reading) -> Evidence:

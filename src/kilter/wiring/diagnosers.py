@@ -24,6 +24,8 @@ def diagnoser(
     known_good: Sequence[str] = (),
     evidence: Mapping[Fault, float] | None = None,
     not_working: bool = True,
+    odds: Mapping[Fault, float] | None = None,
+    pace: Mapping[str, float] | None = None,
     reference: KnownGood | None = None,
 ) -> Iterator[Diagnoser]:
     """
@@ -43,4 +45,6 @@ def diagnoser(
             known_good=known_good,
             evidence=evidence or {},
             not_working=not_working,
+            odds=odds or {},
+            pace=pace or {},
         )

@@ -1,0 +1,138 @@
+"""
+Do suspects called 80 % turn out right 80 % of the time? Simulated visits with faults that ngspice injected.
+
+    python benchmarks/calibration.py --to FOLDER [--visits 2000] [--seed 5] [--workers 1] [--report-only]
+
+Random healthy boards get one fault each, of a size of its own, and are read as in benchmarks/closed_loop until the stop
+rule ends the visit. What each visit said about each part is kept in FOLDER chunk by chunk: started again on the same
+folder, it goes on. --workers takes a number of processes or a Dask scheduler's address.
+
+--report-only reports on the chunks that are there, finished or not
+--typical     faults of the sizes that the part kinds data give
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).parent / "closed_loop"))
+
+from cases import Plan, draw_case, plans
+from loop import MOST_TESTS, advised
+
+from kilter.compute.run import pool_of, run_sweep
+from kilter.compute.sweep import Sweep
+from kilter.services.diagnose import Diagnoser
+from kilter.services.report_calibration import Told, calibration_of
+from kilter.simulate.chain import usual_chain
+from kilter.simulate.ngspice.library import NotSettled
+from kilter.simulate.ngspice.worker import NgspiceWorker
+
+AT_HAND = ("dmm", "supply_meter")
+AT_ONCE = 5
+"""Visits in a chunk, all of one board."""
+LEAST = 1e-4
+"""Parts below this probability are not kept."""
+
+
+@cache
+def ready(name: str) -> tuple[Plan, Diagnoser]:
+    """Of the board of that name; the predictions in it are worth keeping."""
+    plan = plans([name])[0]
+    return plan, Diagnoser(plan.board, usual_chain(plan.board), AT_HAND, power_checks=True, not_working=True)
+
+
+def visits(shared: Mapping[str, Any], chunk: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """What was said about every part at the end of each visit, and what was true."""
+    plan, diagnoser = ready(chunk["board"])
+    found = []
+    with NgspiceWorker() as worker:
+        for number in chunk["numbers"]:
+            case = draw_case(plan, worker, number, shared["seed"], gross=0.015, sizes=shared["sizes"])
+            try:
+                found.append({"board": plan.name, "number": number, **one_visit(case, diagnoser)})
+            except NotSettled:
+                found.append({"board": plan.name, "number": number, "left_out": True})
+    return found
+
+
+def one_visit(case: Any, diagnoser: Diagnoser) -> dict[str, Any]:
+    """Asks as advised until the stop rule ends it."""
+    bench, plan = replace(case.bench, _times={}, gross_readings=0), case.plan
+    readings = [bench.read(plan.first(), plan.state(powered=True), plan.on)]
+    course = []
+    while True:
+        diagnosis = diagnoser.diagnose(readings)
+        parts = {part: share for part, share in diagnosis.posterior.parts().items() if share >= LEAST}
+        course.append(parts)
+        test = advised(diagnosis, readings) if diagnosis.decision.action == "test" else None
+        if test is None or len(readings) > MOST_TESTS:
+            break
+        state = diagnosis.visit.board.states[test.state]
+        readings.append(bench.read(test, state, diagnosis.visit.plain[test.state]))
+    return {
+        "faults": [list(one) for one in sorted(case.bench.faults)],
+        "parts": course[-1],
+        "course": course[:-1],
+        "healthy": diagnosis.posterior.healthy,
+        "outside": diagnosis.posterior.not_in_model,
+        "action": diagnosis.decision.action,
+    }
+
+
+def sweep_of(options: argparse.Namespace) -> Sweep:
+    """The visits, spread evenly over the boards, in chunks of one board."""
+    names = [plan.name for plan in plans(options.boards)]
+    chunks = [
+        {"board": name, "numbers": list(range(place, options.visits, len(names)))[first : first + AT_ONCE]}
+        for first in range(0, options.visits, AT_ONCE)
+        for place, name in enumerate(names)
+    ]
+    shared = {"seed": options.seed, "sizes": not options.typical}
+    return Sweep("calibration with ngspice", visits, shared, [one for one in chunks if one["numbers"]])
+
+
+def told_by(rows: Sequence[Mapping[str, Any]]) -> list[list[Told]]:
+    """Of each visit, what was said at its end about each part and whether it was so."""
+    return [
+        [Told(share, part in {ref for ref, _ in row["faults"]}) for part, share in sorted(row["parts"].items())]
+        for row in rows
+        if not row.get("left_out")
+    ]
+
+
+def main(words: Sequence[str] | None = None) -> None:
+    """Runs the visits, or what is left of them, and prints the calibration."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n\n")[0])
+    parser.add_argument("--to", type=Path, required=True)
+    parser.add_argument("--visits", type=int, default=2000)
+    parser.add_argument("--seed", type=int, default=5)
+    parser.add_argument("--workers", default="1")
+    parser.add_argument("--boards", nargs="*", default=[])
+    parser.add_argument("--typical", action="store_true")
+    parser.add_argument("--report-only", action="store_true")
+    options = parser.parse_args(words)
+    if options.report_only:
+        paths = sorted(options.to.glob("[0-9]*.json"))
+        rows = [row for path in paths for row in json.loads(path.read_text("utf-8"))["result"]]
+    else:
+        pool = pool_of(options.workers)
+        finished = run_sweep(sweep_of(options), pool, options.to, progress=lambda d, n: print(f"{d}/{n}", flush=True))
+        rows = [row for result in finished.results for row in result]
+        print(f"{finished.wall:.0f} s, efficiency {finished.efficiency}, results {finished.sha256}")
+    told = told_by(rows)
+    left_out = len(rows) - len(told)
+    print(f"{len(told)} visits; {left_out} left out because ngspice settled on no answer to a test")
+    for line in calibration_of(told).lines():
+        print(line)
+
+
+if __name__ == "__main__":
+    main()

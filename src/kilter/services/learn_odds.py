@@ -1,0 +1,216 @@
+"""
+Learn from a finished visit: what had failed, what had not, what had been called, and how long the readings took.
+
+Only a visit whose outcome is known teaches odds: somebody says which parts were faulty, and that it works again. While
+it does not work, nobody knows what else is wrong with it, so nothing of it is counted but the times.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
+
+from kilter.circuit.board import Board
+from kilter.diagnose.learned_odds_counts import NO_AGE, UNKNOWN, Count, band_of, family_of
+from kilter.measure.errors import BadInput
+from kilter.measure.quantities import quantity
+from kilter.measure.tables import table
+from kilter.records.reading import Reading
+from kilter.services.diagnose import Diagnosis
+from kilter.services.report_calibration import Told
+from kilter.services.visit_log import READ, VisitLog
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """
+    How a visit ended.
+
+    Args:
+        found: The parts that were faulty, each with its mode or 'unknown'.
+        works: Whether the object does its work again.
+        years: Age of the object; None where it is not known.
+    """
+
+    found: Mapping[str, str]
+    works: bool
+    years: float | None = None
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """
+    What one visit taught.
+
+    Args:
+        visit: SHA-256 that tells this visit from others, whatever its file is called.
+        counts: By kind and age; none while the object does not work.
+        calls: What was said about each part before anything was done to the object, and what was so.
+        minutes: Of its readings, by quantity.
+    """
+
+    visit: str
+    counts: tuple[Count, ...]
+    calls: tuple[Told, ...]
+    minutes: Mapping[str, tuple[float, ...]]
+
+
+def outcome_of(words: Sequence[str], *, works: bool, years: float | None = None) -> Outcome:
+    """
+    The outcome that a person types, as PART:MODE, PART, or 'none'.
+
+    Raises:
+        BadInput: A part named twice, or 'none' beside a part.
+
+    >>> outcome_of(["C5:low", "R2"], works=True).found
+    {'C5': 'low', 'R2': 'unknown'}
+    """
+    doing, found = "Cannot note what was found", {}
+    for word in words:
+        part, _, mode = word.partition(":")
+        if part in found or (word == "none" and len(words) > 1):
+            raise BadInput(
+                doing, f"'{word}' among {', '.join(words)}", "each part once, or 'none' alone", "Correct it."
+            )
+        if word != "none":
+            found[part] = mode or UNKNOWN
+    return Outcome(found, works, years)
+
+
+def before_deeds(readings: Sequence[Reading]) -> tuple[Reading, ...]:
+    """
+    Readings up to the first deed.
+
+    >>> len(before_deeds([Reading("TP1", "voltage", 1.0), Reading("C5", "done", None, "renewed")]))
+    1
+    """
+    first = next((n for n, one in enumerate(readings) if one.quantity == "done"), len(readings))
+    return tuple(readings[:first])
+
+
+def lesson_of(board: Board, log: VisitLog, outcome: Outcome, diagnosis: Diagnosis | None) -> Lesson:
+    """
+    What a finished visit teaches.
+
+    Args:
+        board: Of the visit.
+        log: Its entries.
+        outcome: What a person says was found.
+        diagnosis: From the readings before the first deed; None where there were none.
+
+    Raises:
+        BadInput: The board has no such part or mode, or the visit has no entry.
+    """
+    if not log.entries:
+        raise BadInput("Cannot learn from the visit", "no entry in it", "a visit with entries", "Name its visit file.")
+    _check_parts(board, outcome)
+    counts = _counts(board, outcome) if outcome.works else ()
+    calls: tuple[Told, ...] = ()
+    if outcome.works and diagnosis is not None:
+        calls = tuple(Told(share, part in outcome.found) for part, share in diagnosis.posterior.parts().items())
+    return Lesson(_identity(board, log), counts, calls, times_of(log))
+
+
+def times_of(log: VisitLog) -> dict[str, tuple[float, ...]]:
+    """
+    Minutes between a reading and the entry before it, by quantity, where the state is the same and nobody paused.
+
+    The first reading, and the first in another state, say nothing: setting up is in them.
+    """
+    found: dict[str, list[float]] = {}
+    longest = float(table("learning/times")["longest_pause"]["value"])
+    standing = log.standing()
+    for before, after in pairwise(standing):
+        one, earlier = after.reading, before.reading
+        if after.kind != READ or one is None or earlier is None or after.deed or before.deed:
+            continue
+        gap = _gap(before.time, after.time)
+        if one.state == earlier.state and gap is not None and 0 < gap <= longest:
+            found.setdefault(one.quantity, []).append(gap)
+    return {key: tuple(times) for key, times in sorted(found.items())}
+
+
+@dataclass(frozen=True)
+class Pace:
+    """
+    What a test of one quantity takes at this bench.
+
+    Args:
+        quantity: Key of the quantity.
+        usual: Minutes that Kilter comes with.
+        minutes: Learned: the mean of the usual ones and of those taken, by their weights.
+        readings: How many times were known.
+    """
+
+    quantity: str
+    usual: float
+    minutes: float
+    readings: int
+
+    @property
+    def factor(self) -> float:
+        """Learned minutes as a share of the usual ones, within limits."""
+        low, high = table("learning/times")["pace_limits"]["value"]
+        return float(min(max(self.minutes / self.usual, low), high))
+
+
+def paces(minutes: Mapping[str, Sequence[float]]) -> tuple[Pace, ...]:
+    """
+    Learned minutes of each quantity whose times are known.
+
+    >>> [round(one.minutes / one.usual, 6) for one in paces({"voltage": [quantity("voltage").minutes] * 4})]
+    [1.0]
+    """
+    weight, found = float(table("learning/times")["prior_readings"]["value"]), []
+    for key, times in sorted(minutes.items()):
+        usual = quantity(key).minutes
+        if times and usual > 0:
+            mean = (weight * usual + sum(times)) / (weight + len(times))
+            found.append(Pace(key, usual, mean, len(times)))
+    return tuple(found)
+
+
+def _check_parts(board: Board, outcome: Outcome) -> None:
+    for part in outcome.found:
+        if part not in board.parts:
+            names = sorted(board.parts)
+            raise BadInput(
+                "Cannot note what was found", f"the part '{part}'", ", ".join(names[:40]), "Use a part's name."
+            )
+
+
+def _counts(board: Board, outcome: Outcome) -> tuple[Count, ...]:
+    """Every part of the board was looked at: the object works, so those not named are taken as good."""
+    band = band_of(outcome.years)
+    rows: dict[tuple[str, str], tuple[int, dict[str, int]]] = {}
+    for ref, part in sorted(board.parts.items()):
+        key = (part.kind, band if part.original else NO_AGE)
+        parts, failures = rows.get(key, (0, {}))
+        if ref in outcome.found:
+            mode = outcome.found[ref]
+            family = mode if mode == UNKNOWN else family_of(part, mode)
+            failures = {**failures, family: failures.get(family, 0) + 1}
+        rows[key] = (parts + 1, failures)
+    first = {kind: (kind, band) for kind, band in reversed(rows)}
+    return tuple(
+        Count(*key, parts, failures, objects=int(first[key[0]] == key)) for key, (parts, failures) in rows.items()
+    )
+
+
+def _identity(board: Board, log: VisitLog) -> str:
+    """From the board and the visit's first entry, which nothing changes later."""
+    first = log.entries[0]
+    words = "\0".join(
+        [board.name, first.time, first.who, first.kind, *(f"{k}={v}" for k, v in sorted(first.words.items()))]
+    )
+    return hashlib.sha256(words.encode()).hexdigest()
+
+
+def _gap(before: str, after: str) -> float | None:
+    try:
+        return (datetime.fromisoformat(after) - datetime.fromisoformat(before)).total_seconds() / 60.0
+    except (ValueError, TypeError):
+        return None
