@@ -1,0 +1,49 @@
+"""Files: each kept once under its SHA-256, and filed as often as it is needed."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from kilter.store.models.append_only import AppendOnly
+
+KINDS = (
+    "photograph", "photograph before", "photograph after", "thermal picture", "capture", "dump", "document", "readings",
+    "board", "report",
+)  # fmt: skip
+
+
+class Attachment(AppendOnly):
+    """A file by its content."""
+
+    sha256 = models.CharField(max_length=64, unique=True)
+    size = models.BigIntegerField()
+    media_type = models.CharField(max_length=100)
+
+
+class Filing(AppendOnly):
+    """
+    Where a file belongs; a later filing may supersede it, also by one that withdraws it.
+
+    Args:
+        name: As it was called when it came; never used as a path.
+        kind: One of KINDS.
+    """
+
+    attachment = models.ForeignKey(Attachment, on_delete=models.PROTECT, related_name="filings")
+    name = models.CharField(max_length=200)
+    kind = models.CharField(max_length=30)
+    caption = models.TextField(blank=True, default="")
+    object = models.ForeignKey(
+        "store.CollectionObject", on_delete=models.PROTECT, related_name="filings", null=True, blank=True
+    )
+    visit = models.ForeignKey("store.Visit", on_delete=models.PROTECT, related_name="filings", null=True, blank=True)
+    entry = models.ForeignKey(
+        "store.VisitEntry", on_delete=models.PROTECT, related_name="filings", null=True, blank=True
+    )
+    proposal = models.ForeignKey(
+        "store.Proposal", on_delete=models.PROTECT, related_name="filings", null=True, blank=True
+    )
+    supersedes = models.OneToOneField(
+        "self", on_delete=models.PROTECT, related_name="superseded_by", null=True, blank=True
+    )
+    withdrawn = models.BooleanField(default=False)
