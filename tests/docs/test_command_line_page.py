@@ -49,6 +49,7 @@ def section(command: str) -> str:
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_command_and_option_is_documented(command: str) -> None:
+    command = command.replace("_", "-")
     for option in options()[command] - {"-h", "--help", "--debug"}:
         assert option in section(command), f"{command} {option}"
     assert f"kilter {command}" in INTERFACE or command == "bench"
@@ -61,6 +62,7 @@ def test_what_all_commands_share_is_documented() -> None:
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_no_option_is_invented(command: str) -> None:
+    command = command.replace("_", "-")
     told = set(re.findall(r"`(--[a-z-]+)", section(command)))
     assert told <= options()[command]
 

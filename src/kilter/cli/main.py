@@ -26,8 +26,18 @@ COMMANDS = (
     "photo",
     "kinds",
     "memory",
+    "learn",
+    "share",
+    "sweep",
     "adaptor",
     "supply",
+    "switch_on",
+    "hazards",
+    "inspection",
+    "adapt",
+    "options",
+    "stock",
+    "allocate",
     "capture",
     "logic",
     "live",
@@ -67,7 +77,7 @@ def parser() -> argparse.ArgumentParser:
     commands = top.add_subparsers(title="commands", metavar="COMMAND", required=True)
     for name in COMMANDS:
         module = import_module(f"kilter.cli.{name}")
-        one = commands.add_parser(name, help=module.HELP, description=module.DESCRIPTION)
+        one = commands.add_parser(name.replace("_", "-"), help=module.HELP, description=module.DESCRIPTION)
         module.options(one)
         one.add_argument("--debug", action="store_true", help="show where in the program an error arose")
         one.set_defaults(run=module.run)
