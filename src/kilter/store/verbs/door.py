@@ -1,0 +1,65 @@
+"""The door: who may come in, with a wait after wrong tries."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from django.contrib.auth.hashers import check_password, make_password
+
+from kilter.measure.errors import BadInput
+from kilter.store.journal import now
+from kilter.store.models import LoginAttempt, Person
+from kilter.store.verb import in_one_piece
+
+DOING = "Cannot let you in"
+FREE_TRIES, REMEMBERED, MOST_WAIT_S = 5, timedelta(minutes=30), 900
+KEPT = timedelta(days=30)
+_NOBODY = make_password("nobody has this password")
+
+
+def come_in(login: str, password: str, address: str) -> Person:
+    """
+    The person with this login and password.
+
+    After FREE_TRIES wrong tries within half an hour, for a login or from an address, the next one has to wait: two
+    seconds, then twice as long each time, at most a quarter of an hour.
+
+    Args:
+        login: As typed.
+        password: As typed.
+        address: Where the person is, for the wait.
+
+    Raises:
+        BadInput: They do not fit, or one has to wait. It never tells whether the login exists.
+    """
+    typed = login.strip()[:60].casefold()
+    _wait(typed, address)
+    person = Person.objects.filter(login__iexact=typed).first()
+    fits = check_password(password, person.password if person else _NOBODY)
+    ok = bool(fits and person is not None and person.is_active and person.roles())
+
+    def remember() -> None:
+        LoginAttempt.objects.filter(at__lt=now() - KEPT).delete()
+        LoginAttempt.objects.create(login=typed, address=address[:64], at=now(), succeeded=ok)
+
+    in_one_piece(DOING, remember)
+    if not ok or person is None:
+        raise BadInput(DOING, "a login and password that do not fit", "those of a person with a role",
+                       "Type them again, or ask an administrator.")  # fmt: skip
+    return person
+
+
+def _wait(login: str, address: str) -> None:
+    for column, value, free in (("login", login, FREE_TRIES), ("address", address[:64], 4 * FREE_TRIES)):
+        tries = LoginAttempt.objects.filter(**{column: value}, at__gt=now() - REMEMBERED).order_by("-at")
+        wrong, last = 0, None
+        for one in tries[:200]:
+            if one.succeeded:
+                break
+            wrong, last = wrong + 1, last or one.at
+        if last is None or wrong < free:
+            continue
+        wait_s = min(MOST_WAIT_S, 2 ** (1 + wrong - free))
+        left = wait_s - (now() - last).total_seconds()
+        if left > 0:
+            raise BadInput(DOING, f"{wrong} wrong tries", f"the next one in {left:.0f} s", "Wait, then try again.")
