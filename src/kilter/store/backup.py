@@ -17,7 +17,7 @@ from kilter.measure.errors import BadInput, NotAvailable
 from kilter.store.files import digest_of
 from kilter.store.journal import head, moment, now
 from kilter.store.models import Attachment
-from kilter.store.place import DATABASE_FILE, FILES, Place, place
+from kilter.store.place import DATABASE_FILE, FILES, place
 from kilter.store.trouble import plainly
 from kilter.store.verbs.files import file_store
 
@@ -30,7 +30,7 @@ def back_up(target: Path, told: Callable[[str], None] = lambda _: None) -> dict[
     Copies the record into a new folder. Others may go on working meanwhile: the copy is of one moment.
 
     Args:
-        target: Must not be there yet. It holds personal data and password digests: keep it as well locked as the record.
+        target: Must not be there yet. It holds personal data and password digests: lock it away like the record.
         told: Hears how far it is.
 
     Returns:
@@ -50,7 +50,7 @@ def back_up(target: Path, told: Callable[[str], None] = lambda _: None) -> dict[
         try:
             told("the database")
             where = place()
-            name = _copy_sqlite(waiting) if where.engine == "sqlite" else _dump_postgresql(waiting, where)
+            name = _copy_sqlite(waiting) if where.engine == "sqlite" else _dump_postgresql(waiting)
             number, last = head()
             told("the files")
             digests = {name: digest_of(waiting / name)}
@@ -76,7 +76,7 @@ def _copy_sqlite(folder: Path) -> str:
     return SQLITE
 
 
-def _dump_postgresql(folder: Path, where: Place) -> str:
+def _dump_postgresql(folder: Path) -> str:
     settings = connection.settings_dict
     program = _program("pg_dump")
     command = [program, "--format=custom", "--no-owner", f"--file={folder / DUMP}", settings["NAME"]]
@@ -118,7 +118,8 @@ def verify(folder: Path) -> dict[str, Any]:
             raise BadInput(doing, f"no list {MANIFEST} that can be read", "a folder that 'kilter store backup' made",
                            "Name another folder.") from None  # fmt: skip
         if edition != EDITION:
-            raise BadInput(doing, f"a backup of edition {edition!r}", f"edition {EDITION}", "Use the release that made it.")
+            raise BadInput(doing, f"a backup of edition {edition!r}", f"edition {EDITION}",
+                           "Use the release that made it.")  # fmt: skip
         for name, digest in files.items():
             path = folder / name
             if ".." in Path(name).parts or Path(name).is_absolute() or not path.is_file():

@@ -12,8 +12,8 @@ from django.db import connection
 from kilter.store.journal import find_break, head, plain
 from kilter.store.models import Attachment, JournalRow
 from kilter.store.models.append_only import AppendOnly
-from kilter.store.trouble import plainly
 from kilter.store.triggers import protected_tables, unprotected
+from kilter.store.trouble import plainly
 from kilter.store.verbs.files import file_store
 
 PIECE = 2000
@@ -84,13 +84,14 @@ def _compare_rows() -> tuple[int, list[str]]:
             told[table, int(key)] = (number, fields)
     wrong, compared = [], 0
     for table, model in models.items():
-        for row in model.objects.order_by("pk").iterator(PIECE):
+        for row in model._default_manager.order_by("pk").iterator(PIECE):
             number, fields = told.pop((table, row.pk), (0, {}))
             compared += 1
             if not number:
                 wrong.append(f"{table} {row.pk} is not in the journal: somebody put it in")
             elif json.loads(json.dumps(plain(row))) != fields:
-                names = [name for name, value in plain(row).items() if json.loads(json.dumps(value)) != fields.get(name)]
+                now = json.loads(json.dumps(plain(row)))
+                names = [name for name, value in now.items() if value != fields.get(name)]
                 wrong.append(f"{table} {row.pk} was altered after journal entry {number}: {', '.join(names)}")
     wrong += [f"{table} {key} is gone; journal entry {number} tells of it" for (table, key), (number, _) in told.items()
               if table in models]  # fmt: skip

@@ -37,7 +37,7 @@ class CollectionObject(models.Model):
     state = models.CharField(max_length=20, default="waiting", db_index=True)
     limits = models.TextField(blank=True, default="")
     board = models.ForeignKey(
-        "store.KnownBoard", on_delete=models.PROTECT, related_name="objects", null=True, blank=True
+        "store.KnownBoard", on_delete=models.PROTECT, related_name="specimens", null=True, blank=True
     )
     edition = models.PositiveIntegerField()
     received = models.DateTimeField()

@@ -19,9 +19,15 @@ LOOK_AFTER = "look after people"
 ADD = "Cannot add the person"
 
 
-def first_administrator(login: str, password: str, name: str = "") -> Person:
+def first_administrator(login: str, password: str, name: str = "", roles: Iterable[str] = ()) -> Person:
     """
     The person who lets everybody else in; only while the record knows nobody.
+
+    Args:
+        login: What is typed at the door.
+        password: Their own; there is no usual one.
+        name: Kept apart from the record.
+        roles: More roles, for somebody who works alone.
 
     Raises:
         BadInput: The record has people already, or the login or password does not do.
@@ -34,7 +40,7 @@ def first_administrator(login: str, password: str, name: str = "") -> Person:
             if Person.objects.exists():
                 raise BadInput("Cannot make the first administrator", "a record that has people",
                                "a record without people", "Ask its administrator for a login.")  # fmt: skip
-            return _new("", login, name, (ADMINISTRATOR,), password)
+            return _new("", login, name, tuple(dict.fromkeys((ADMINISTRATOR, *roles))), password)
 
     return in_one_piece("Cannot make the first administrator", once)
 

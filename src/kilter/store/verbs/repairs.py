@@ -141,7 +141,8 @@ def _repair(
     return Repair.objects.create(
         object=about, visit=visit, entry=entry, proposal_version=version, act=one_of(act, "act", Repair.ACTS, DOING),
         part=said(part, "part", 120, DOING), grade=grade,
-        words=said(words, "what was done", 10_000, DOING, empty=False), fitted=said(fitted, "fitted", 4000, DOING), fitted_piece=piece, making_safe=safe, at=now(), who=actor,
+        words=said(words, "what was done", 10_000, DOING, empty=False),
+        fitted=said(fitted, "fitted", 4000, DOING), fitted_piece=piece, making_safe=safe, at=now(), who=actor,
     )  # fmt: skip
 
 
