@@ -143,7 +143,7 @@ class Migration(migrations.Migration):
                 ('edition', models.PositiveIntegerField()),
                 ('received', models.DateTimeField()),
                 ('search_text', models.TextField(default='')),
-                ('board', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='objects', to='store.knownboard')),
+                ('board', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='specimens', to='store.knownboard')),
             ],
         ),
         migrations.CreateModel(
