@@ -27,14 +27,9 @@ from kilter.records.reading import Reading
 from kilter.services.accept_shared import Sharer, accepted_body, changes
 from kilter.services.experience import ACCEPTED, COUNTS, EXPORTED, VISIT, WITHDRAWN, Entry, Experience, plain_counts
 from kilter.services.seal import MEANT_FOR, new_key, opened, public_key, sealed
-from kilter.services.share_experience import (
-    bare_netlist,
-    shareable_board,
-    shareable_readings,
-    shared_content,
-    told_counts,
-)
+from kilter.services.share_experience import shareable_board, shareable_readings, shared_content, told_counts
 from kilter.services.shared_fields import BOARD, FILE, first_wrong
+from kilter.services.shared_netlist import bare_netlist
 
 pytest.importorskip("cryptography")
 
@@ -66,6 +61,17 @@ def signed(change: Any, pem: bytes = PEM) -> bytes:
     content = json.loads(opened(shared(), "").content)
     change(content)
     return sealed(json.dumps(content).encode(), pem)
+
+
+def circuit(line: str) -> dict[str, Any]:
+    """A board whose netlist has this line."""
+    return {"title": "x", "revision": "", "licence": "CC0-1.0", "digest": "0" * 64, "board": {}, "netlist": line}
+
+
+def known_good(**changed: Any) -> dict[str, Any]:
+    """One reading of a known-good board, with something changed."""
+    row = {"point": "A", "quantity": "voltage", "value": 1.0, **changed}
+    return {"board": "0" * 64, "licence": "CC0-1.0", "readings": [row]}
 
 
 def test_the_library_is_that_of_the_standard() -> None:
@@ -190,11 +196,32 @@ def test_a_file_of_our_own_is_refused() -> None:
         (lambda c: c.update(issued="yesterday"), "yesterday"),
         (lambda c: c.update(boards=[{"title": "x"}]), "lacks a field"),
         (lambda c: c.update(known_good=[{"board": "0" * 64}]), "lack a field"),
+        (lambda c: c["counts"][0].update(parts=10**400), "counts, 1, parts"),
+        (lambda c: c.update(boards=[circuit(".include /etc/passwd")]), "netlist"),
+        (lambda c: c.update(boards=[circuit(".control\nshell date\n.endc")]), "netlist"),
+        (lambda c: c.update(known_good=[known_good(quantity="mood")]), "mood"),
+        (lambda c: c.update(known_good=[known_good(instrument="rod")]), "rod"),
+        (lambda c: c.update(known_good=[known_good(value=None)]), "value"),
     ],
 )
 def test_what_a_holder_of_a_known_key_may_not_sign(change: Any, words: str) -> None:
     with pytest.raises(BadInput, match=words):
         accept(signed(change))
+
+
+@pytest.mark.parametrize("left", [0.999, 0.9, 0.5, 0.1, 0.01])
+def test_a_truncated_file_is_refused(left: float) -> None:
+    data = shared()
+    with pytest.raises(BadInput, match=r"altered|no seal"):
+        accept(data[: int(left * len(data))])
+
+
+def test_a_signed_file_that_may_not_be_is_not_shown(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for name, data in (("text", sealed(b"[1, 2", PEM)), ("field", signed(lambda c: c.update(place="Mirrowick")))):
+        path = tmp_path / name
+        path.write_bytes(data)
+        assert run(["share", "show", str(path)]) == 2
+        assert "Cannot show" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("data", [b"", b"\n", b"{}\n{}", b"[]\n", b"\xff\xfe", b'{"kilter_shared": 1}\n', b"0" * 200])
@@ -245,7 +272,13 @@ V1 v 0 10
 R1 v a 10k ; from Mirrowick
 C1 a 0 10u $ Zylphine
 .title Quorvath
+.print tran v(a) Zylphine
++ Mirrowick
+.control
+write /home/zylphine/PLANT-4711.raw
+.endc
 .end
+Lent by Quorvath
 """
 
 

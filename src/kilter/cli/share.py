@@ -19,9 +19,9 @@ from kilter.importers.text_files import read_text
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
 from kilter.records.reading import Reading
-from kilter.services.accept_shared import accepted_body, changes
+from kilter.services.accept_shared import accepted_body, changes, content_of
 from kilter.services.experience import ACCEPTED, EXPORTED
-from kilter.services.seal import check_signature, new_key, opened, public_key, sealed
+from kilter.services.seal import new_key, opened, public_key, sealed
 from kilter.services.share_experience import SharedBoard, shareable_board, shared_content
 from kilter.services.wording import percent
 from kilter.wiring.experience_file import ExperienceFile
@@ -126,8 +126,7 @@ def _board(
 def _show(chosen: argparse.Namespace) -> int:
     doing = f"Cannot show {chosen.file.name}"
     one = opened(read_shared_file(chosen.file), doing)
-    check_signature(one, doing)
-    content = json.loads(one.content)
+    content = content_of(one, doing)
     if chosen.json:
         print(as_json({"key": one.key, **content}))
         return 0

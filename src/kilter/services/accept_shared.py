@@ -16,10 +16,12 @@ from typing import Any
 
 from kilter.diagnose.learned_odds import learned
 from kilter.measure.errors import BadInput
+from kilter.measure.instruments import instrument
+from kilter.measure.quantities import quantity
 from kilter.measure.tables import table
 from kilter.parts.kinds import part_kinds
 from kilter.services.experience import ACCEPTED, Entry, Experience, counts_of
-from kilter.services.seal import check_signature, opened
+from kilter.services.seal import Sealed, check_signature, opened
 from kilter.services.share_experience import board_digest
 from kilter.services.shared_fields import FILE, check_fields
 
@@ -78,15 +80,27 @@ def accepted_body(
         raise BadInput(doing, f"a signature by an unknown key, {sealed.key[:16]}...",
                        ", ".join(f"{one.name} ({one.key[:16]}...)" for one in sharers) or "no key is known yet",
                        "Ask its holder for the key in person, and add it to the list of keys.")  # fmt: skip
-    check_signature(sealed, doing)
-    content = _content(sealed.content, doing)
-    check_fields(content, doing)
+    content = content_of(sealed, doing)
     _check_dates(content, today, doing)
     sha256 = hashlib.sha256(sealed.content).hexdigest()
     _check_new(content, sha256, experience.accepted(sealed.key), doing)
     counts_of(content, doing)
     _check_versions(content, doing)
+    _check_readings(content, doing)
     return {**content, "key": sealed.key, "name": sharer.name, "trust": sharer.trust, "sha256": sha256}
+
+
+def content_of(one: Sealed, doing: str) -> dict[str, Any]:
+    """
+    What a shared file holds, its signature and every field checked.
+
+    Raises:
+        BadInput: The signature does not fit, or something is in it that may not be.
+    """
+    check_signature(one, doing)
+    content = _content(one.content, doing)
+    check_fields(content, doing)
+    return content
 
 
 def changes(experience: Experience, body: Mapping[str, Any]) -> tuple[Changed, ...]:
@@ -163,3 +177,13 @@ def _check_versions(content: Mapping[str, Any], doing: str) -> None:
     for one in content["known_good"]:
         if not {"board", "licence", "readings"} <= set(one):
             raise BadInput(doing, "known-good readings that lack a field", "board, licence, readings", "Ask again.")
+
+
+def _check_readings(content: Mapping[str, Any], doing: str) -> None:
+    """Quantities and instruments that Kilter knows; otherwise the readings could not be written down here."""
+    for row in (row for one in content["known_good"] for row in one["readings"]):
+        if not {"point", "quantity", "value"} <= set(row):
+            raise BadInput(doing, "a known-good reading that lacks a field", "point, quantity, value", "Ask again.")
+        quantity(row["quantity"])
+        if row.get("instrument"):
+            instrument(row["instrument"])

@@ -21,6 +21,7 @@ from kilter.measure.tables import table
 from kilter.records.reading import Reading
 from kilter.services.experience import EXPORTED, Experience, plain_counts, totals
 from kilter.services.shared_fields import BOARD, Each, OneOf, check_fields, first_wrong
+from kilter.services.shared_netlist import bare_netlist
 
 DOING = "Cannot share"
 
@@ -94,28 +95,6 @@ def shareable_board(file: Mapping[str, Any], netlist: str, title: str) -> Shared
     revision = str(board.get("revision", ""))
     fields = dict.fromkeys(re.sub(r"\..*\.", ".*.", one) for one in left_out)
     return SharedBoard(title, revision, board, bare_netlist(netlist), tuple(fields))
-
-
-def bare_netlist(text: str) -> str:
-    """
-    A SPICE netlist without its title and comments.
-
-    Raises:
-        BadInput: It includes other files.
-
-    >>> bare_netlist("Desk of N. N.\\n* by her\\nR1 a 0 1k ; bought in May\\n.end\\n")
-    '* shared\\nR1 a 0 1k\\n.end\\n'
-    """
-    if not text:
-        return ""
-    lines = ["* shared"]
-    for line in text.splitlines()[1:]:
-        bare = re.split(r";|\s\$\s|\s//", line, maxsplit=1)[0].rstrip()
-        if bare.lower().startswith((".inc", ".lib")):
-            raise BadInput(f"{DOING} the netlist", f"'{bare}'", "a netlist in one file", "Put it into one file first.")
-        if bare and not bare.lstrip().startswith("*") and not bare.lower().startswith(".title"):
-            lines.append(bare)
-    return "\n".join([*lines, ""])
 
 
 def shareable_readings(readings: Sequence[Reading]) -> list[dict[str, Any]]:

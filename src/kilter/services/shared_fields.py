@@ -15,6 +15,7 @@ from typing import Any
 
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
+from kilter.services.shared_netlist import first_unfit
 
 Check = Callable[[Any], bool]
 
@@ -46,8 +47,9 @@ def number(value: Any) -> bool:
 
 
 def count(value: Any) -> bool:
-    """A whole number from 0 on."""
-    return isinstance(value, int) and not isinstance(value, bool) and value >= 0
+    """A whole number from 0 on, not beyond what anybody can count."""
+    most = int(table("sharing/limits")["most_counted"]["value"])
+    return isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= most
 
 
 def flag(value: Any) -> bool:
@@ -74,8 +76,8 @@ def licence(value: Any) -> bool:
 
 
 def netlist(value: Any) -> bool:
-    """Lines of a circuit without comments."""
-    return isinstance(value, str) and all(re.fullmatch(r"[ -~µμΩ]*", line) for line in value.split("\n"))
+    """Lines that describe a circuit, and no others."""
+    return isinstance(value, str) and not first_unfit(value)
 
 
 @dataclass(frozen=True)
