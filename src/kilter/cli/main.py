@@ -41,6 +41,8 @@ COMMANDS = (
     "capture",
     "logic",
     "live",
+    "soak",
+    "store",
     "demo",
 )
 """Modules of this folder, in the order of the help."""
