@@ -92,8 +92,8 @@ def moment(at: datetime) -> str:
 def _plain(value: Any) -> Any:
     if isinstance(value, datetime):
         return moment(value)
-    if isinstance(value, float) and not math.isfinite(value):
-        return str(value)
+    if isinstance(value, float):
+        return value + 0.0 if math.isfinite(value) else str(value)  # -0.0, which not every engine keeps, is 0.0
     return value
 
 

@@ -10,8 +10,10 @@ from django.core.management import call_command
 from django.db import connections, models, transaction
 
 from kilter.measure.errors import BadInput
-from kilter.store.journal import find_break, head
+from kilter.store.check import check
+from kilter.store.journal import head, take_turn
 from kilter.store.place import Place, django_database
+from kilter.store.prepare import own_file
 from kilter.store.trouble import plainly
 
 PIECE = 1000
@@ -43,18 +45,24 @@ def move_to(address: str, home: Place, told: Callable[[str], None] = lambda _: N
     try:
         with plainly(doing):
             other = connections[OTHER]
+            own_file(other)
             if other.introspection.table_names():
                 raise BadInput(doing, f"tables in {target.shown}", "an empty database", "Name another address.")
             call_command("migrate", database=OTHER, verbosity=0, interactive=False)
             with transaction.atomic("default"), transaction.atomic(OTHER):
+                take_turn()
                 rows = sum(_copy(model, told) for model in _in_order())
                 _set_counters(other)
-            if head("default") != head(OTHER) or find_break(OTHER) is not None:
-                raise BadInput(doing, "a copy whose journal differs", "the same journal in both",
-                               "Do not use the copy; look at the disk and the server.")  # fmt: skip
+                if head("default") != head(OTHER):
+                    raise BadInput(doing, "a copy whose journal differs", "the same journal in both",
+                                   "Look at the disk and the server; the copy was not kept.")  # fmt: skip
+            told("a check of the copy")
+            if wrong := check(files=False, using=OTHER).wrong:
+                raise BadInput(doing, f"a copy in which {wrong[0]}", "a copy that is as it was",
+                               "Do not use the copy; run 'kilter store check' on the record.")  # fmt: skip
     finally:
         connections[OTHER].close()
-        del connections.databases[OTHER]
+        del connections[OTHER], connections.databases[OTHER]
     return rows
 
 

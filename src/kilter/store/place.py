@@ -94,7 +94,7 @@ def django_database(where: Place) -> dict[str, Any]:
             "OPTIONS": {
                 "timeout": BUSY_S,
                 "transaction_mode": "IMMEDIATE",
-                "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
+                "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA secure_delete=ON;",
             },
         }
     if parts.scheme in ("postgresql", "postgres") and parts.path.strip("/"):

@@ -12,6 +12,9 @@ from kilter.measure.errors import BadInput
 
 NOTHING_LOST = "Nothing of this was recorded; everything before it was."
 KNOWN = (
+    ("password authentication failed", "a password that the database server refuses", "the password of that user"),
+    ("fatal:  database", "a server without that database", "a database that the server's owner has made"),
+    ("fatal:  role", "a user whom the database server does not know", "a user of that server"),
     ("database or disk is full", "a full disk", "some free space on the disk of the data folder"),
     ("no space left", "a full disk", "some free space on the disk of the database"),
     ("could not extend file", "a full disk", "some free space on the disk of the database"),
@@ -25,13 +28,15 @@ KNOWN = (
     ("no such table", "a database without Kilter's tables", "a database that 'kilter store init' has made ready"),
     ("does not exist", "a database without Kilter's tables", "a database that 'kilter store init' has made ready"),
     ("connection", "a database server that does not answer", "a server that runs and lets this user in"),
-    ("password authentication failed", "a password that the database server refuses", "the password of that user"),
 )
 NEXT = {
     "a full disk": "Make room, then record it again.",
     "a database that may only be read": "Look at the rights of the data folder and at how its disk is mounted.",
     "another writer that would not finish": "Try again; if it stays so, look which program holds the database.",
     "a database without Kilter's tables": "Run 'kilter store init', and look at KILTER_HOME and KILTER_DATABASE.",
+    "a password that the database server refuses": "Correct KILTER_DATABASE.",
+    "a server without that database": "Have it made, or correct KILTER_DATABASE.",
+    "a user whom the database server does not know": "Correct KILTER_DATABASE.",
     "a database server that does not answer": "Start the server, or correct KILTER_DATABASE.",
     "a damaged database file": "Copy the data folder as it is, then run 'kilter store check' and restore a backup.",
 }

@@ -22,6 +22,7 @@ class Job(models.Model):
         result: What it found.
         stop_wanted: Somebody asked it to stop.
         beat: When its worker last gave a sign.
+        taken: How many workers took it up.
     """
 
     kind = models.CharField(max_length=60)
@@ -37,3 +38,4 @@ class Job(models.Model):
     ended = models.DateTimeField(null=True, blank=True)
     beat = models.DateTimeField(null=True, blank=True)
     worker = models.CharField(max_length=80, blank=True, default="")
+    taken = models.PositiveSmallIntegerField(default=0)

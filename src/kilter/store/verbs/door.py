@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from functools import cache
 
 from django.contrib.auth.hashers import check_password, make_password
+from django.db import transaction
 
 from kilter.measure.errors import BadInput
-from kilter.store.journal import now
+from kilter.store.journal import now, take_turn
 from kilter.store.models import LoginAttempt, Person
 from kilter.store.verb import in_one_piece
 
 DOING = "Cannot let you in"
 FREE_TRIES, REMEMBERED, MOST_WAIT_S = 5, timedelta(minutes=30), 900
 KEPT = timedelta(days=30)
-_NOBODY = make_password("nobody has this password")
 
 
 def come_in(login: str, password: str, address: str) -> Person:
@@ -32,21 +33,30 @@ def come_in(login: str, password: str, address: str) -> Person:
     Raises:
         BadInput: They do not fit, or one has to wait. It never tells whether the login exists.
     """
-    typed = login.strip()[:60].casefold()
-    _wait(typed, address)
+    typed = "".join(sign for sign in login.strip() if sign.isprintable())[:60].casefold()
+
+    def knock() -> LoginAttempt:
+        """Counts as a wrong try until the password fits, so that many tries at once wait like those one by one."""
+        with transaction.atomic():
+            take_turn()
+            _wait(typed, address)
+            LoginAttempt.objects.filter(at__lt=now() - KEPT).delete()
+            return LoginAttempt.objects.create(login=typed, address=address[:64], at=now(), succeeded=False)
+
+    attempt = in_one_piece(DOING, knock)
     person = Person.objects.filter(login__iexact=typed).first()
-    fits = check_password(password, person.password if person else _NOBODY)
-    ok = bool(fits and person is not None and person.is_active and person.roles())
-
-    def remember() -> None:
-        LoginAttempt.objects.filter(at__lt=now() - KEPT).delete()
-        LoginAttempt.objects.create(login=typed, address=address[:64], at=now(), succeeded=ok)
-
-    in_one_piece(DOING, remember)
-    if not ok or person is None:
+    fits = check_password(password, person.password if person else _nobody())
+    if not fits or person is None or not person.is_active or not person.roles():
         raise BadInput(DOING, "a login and password that do not fit", "those of a person with a role",
                        "Type them again, or ask an administrator.")  # fmt: skip
+    in_one_piece(DOING, lambda: LoginAttempt.objects.filter(pk=attempt.pk).update(succeeded=True))
     return person
+
+
+@cache
+def _nobody() -> str:
+    """What a password is held against where nobody has that login, so that the answer takes as long."""
+    return make_password("nobody has this password")
 
 
 def _wait(login: str, address: str) -> None:

@@ -6,6 +6,9 @@ from collections.abc import Mapping
 from datetime import timedelta
 from typing import Any
 
+from django.db import transaction
+from django.db.models import F
+
 from kilter.measure.errors import BadInput
 from kilter.store.journal import now, write
 from kilter.store.models import Job, Person
@@ -15,6 +18,8 @@ from kilter.store.verb import in_one_piece, verb
 START, STOP = "start long work", "stop long work"
 SILENT = timedelta(seconds=60)
 """A worker that gave no sign for so long is taken to have ended."""
+MOST_TAKEN = 3
+"""How many workers may fall silent over one job, each perhaps for want of memory, before it is given up."""
 
 
 @verb(START)
@@ -48,16 +53,25 @@ def stop(actor: Person, job: Job) -> None:
 
 
 def take_next(worker: str) -> Job | None:
-    """The job that has waited longest, now this worker's; jobs of a worker that fell silent wait again."""
-    from django.db import transaction
+    """
+    The job that has waited longest, now this worker's.
+
+    Jobs of a worker that fell silent wait again, unless somebody asked for an end to them, or MOST_TAKEN workers fell
+    silent over one.
+    """
 
     def once() -> Job | None:
         with transaction.atomic():
-            Job.objects.filter(state=RUNNING, beat__lt=now() - SILENT).update(state=WAITING, worker="", share=0.0)
+            silent = Job.objects.filter(state=RUNNING, beat__lt=now() - SILENT)
+            silent.filter(stop_wanted=True).update(state=STOPPED, ended=now(), words="stopped; its worker fell silent")
+            silent.filter(taken__gte=MOST_TAKEN).update(
+                state=FAILED, ended=now(), words=f"given up: {MOST_TAKEN} workers fell silent over it"
+            )
+            silent.update(state=WAITING, worker="", share=0.0)
             waiting = Job.objects.select_for_update(skip_locked=True).filter(state=WAITING).order_by("pk").first()
             if waiting is not None:
                 Job.objects.filter(pk=waiting.pk).update(
-                    state=RUNNING, worker=worker, started=now(), beat=now(), words="", stop_wanted=False
+                    state=RUNNING, worker=worker, started=now(), beat=now(), words="", taken=F("taken") + 1
                 )
                 waiting.refresh_from_db()
             return waiting

@@ -8,14 +8,16 @@ from typing import Any
 from django.contrib.auth.models import Group
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
+from django.db import connection, transaction
 
-from kilter.measure.errors import BadInput
+from kilter.measure.errors import BadInput, NotAllowed
 from kilter.services.permissions import ADMINISTRATOR, ROLES
 from kilter.store.journal import now, take_turn, write
 from kilter.store.models import LoginAttempt, Person, PersonalData
-from kilter.store.verb import in_one_piece, said, verb
+from kilter.store.verb import in_one_piece, roles_now, said, verb
 
 LOOK_AFTER = "look after people"
+AT_MACHINE = "at the machine itself"
 ADD = "Cannot add the person"
 
 
@@ -32,7 +34,6 @@ def first_administrator(login: str, password: str, name: str = "", roles: Iterab
     Raises:
         BadInput: The record has people already, or the login or password does not do.
     """
-    from django.db import transaction
 
     def once() -> Person:
         with transaction.atomic():
@@ -43,6 +44,36 @@ def first_administrator(login: str, password: str, name: str = "", roles: Iterab
             return _new("", login, name, tuple(dict.fromkeys((ADMINISTRATOR, *roles))), password)
 
     return in_one_piece("Cannot make the first administrator", once)
+
+
+def add_at_the_machine(login: str, name: str, roles: Iterable[str], password: str) -> Person:
+    """
+    A new person, added by whoever has the data folder in hand and so needs no role; the journal tells it that way.
+
+    Raises:
+        BadInput: As for `add_person`, or the first person would not be an administrator.
+    """
+    wanted = tuple(roles)
+
+    def once() -> Person:
+        with transaction.atomic():
+            take_turn()
+            if not Person.objects.exists() and ADMINISTRATOR not in wanted:
+                raise BadInput(ADD, "a first person who is no administrator", f"the role {ADMINISTRATOR} for the first",
+                               "Add the administrator first.")  # fmt: skip
+            return _new("", login, name, wanted, password, AT_MACHINE)
+
+    return in_one_piece(ADD, once)
+
+
+def set_password_at_the_machine(person: Person, password: str) -> None:
+    """
+    A new password for somebody who lost theirs, set by whoever has the data folder in hand.
+
+    Raises:
+        BadInput: It is too easy.
+    """
+    in_one_piece("Cannot change the password", lambda: _write_password("", person, password, AT_MACHINE))
 
 
 @verb(LOOK_AFTER)
@@ -63,10 +94,11 @@ def add_person(actor: Person, login: str, name: str, roles: Iterable[str], passw
     return _new(actor.key, login, name, tuple(roles), password)
 
 
-def _new(who: str, login: str, name: str, roles: tuple[str, ...], password: str) -> Person:
+def _new(who: str, login: str, name: str, roles: tuple[str, ...], password: str, why: str = "") -> Person:
     typed = said(login, "login", 60, ADD, empty=False)
     if Person.objects.filter(login__iexact=typed).exists():
         raise BadInput(ADD, f"the login '{typed}' twice", "a login of one's own", "Choose another one.")
+    roles = tuple(dict.fromkeys(roles))
     _check_roles(roles)
     person = Person(login=typed, joined=now())
     checked_password(person, password)
@@ -74,7 +106,7 @@ def _new(who: str, login: str, name: str, roles: tuple[str, ...], password: str)
     person.save()
     PersonalData.objects.create(person=person, name=said(name, "name", 120, ADD))
     _give(person, roles)
-    write(who, LOOK_AFTER, f"person {person.key}", after={"roles": list(roles), "active": True})
+    write(who, LOOK_AFTER, f"person {person.key}", why=why, after={"roles": list(roles), "active": True})
     return person
 
 
@@ -136,35 +168,45 @@ def set_password(actor: Person, person: Person, password: str) -> None:
         NotAllowed: It is somebody else's.
     """
     if actor.pk == person.pk:
-        in_one_piece("Cannot change the password", lambda: _write_password(actor, person, password))
+        in_one_piece("Cannot change the password", lambda: _write_password(actor.key, person, password, own=True))
     else:
         _set_anybodys(actor, person, password)
 
 
 @verb(LOOK_AFTER)
 def _set_anybodys(actor: Person, person: Person, password: str) -> None:
-    _write_password(actor, person, password)
+    _write_password(actor.key, person, password)
 
 
-def _write_password(actor: Person, person: Person, password: str) -> None:
-    from django.db import transaction
-
+def _write_password(who: str, person: Person, password: str, why: str = "", *, own: bool = False) -> None:
     with transaction.atomic():
         take_turn()
+        if own and not roles_now(person):
+            raise NotAllowed("Cannot change the password", "no role", "a person whom the door lets in",
+                             "Ask an administrator.")  # fmt: skip
         checked_password(person, password)
         person.set_password(password)
         person.save(update_fields=["password"])
-        write(actor.key, "set a password", f"person {person.key}")
+        write(who, "set a password", f"person {person.key}", why=why)
 
 
-@verb(LOOK_AFTER)
 def erase_personal(actor: Person, person: Person, why: str = "") -> None:
     """
     Takes a person's name, address, login and attempts at the door away for good; what was done stays under the key.
 
+    Backups that were made before still hold them.
+
     Raises:
         BadInput: Nobody would be administrator any more.
     """
+    _erase(actor, person, why)
+    if connection.vendor == "sqlite" and not connection.in_atomic_block:
+        with connection.cursor() as cursor:  # what was written over leaves the log of writes too
+            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+
+@verb(LOOK_AFTER)
+def _erase(actor: Person, person: Person, why: str) -> None:
     login = person.login
     PersonalData.objects.filter(person=person).update(name="", email="", telephone="", note="")
     LoginAttempt.objects.filter(login=login.casefold()).delete()

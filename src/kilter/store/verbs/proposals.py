@@ -102,7 +102,7 @@ def answer(
         raise NotAllowed(doing, f"an answer as {capacity or 'nobody'}", f"answers as {', '.join(may) or 'nobody'}",
                          "Choose for whom you speak.")  # fmt: skip
     one_of(decision, "decision", (CONSENT, REFUSAL), doing)
-    proposers = {version.who_id, version.proposal.who_id}
+    proposers = set(version.proposal.versions.values_list("who_id", flat=True))
     if decision == CONSENT and actor.pk in proposers and not _wanted(version).proposer:
         raise NotAllowed(doing, "your own proposal", "the consent of other people", "Ask somebody else to read it.")
     row = Approval.objects.create(

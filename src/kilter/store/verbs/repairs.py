@@ -23,6 +23,7 @@ from kilter.store.verbs.proposals import end, standing_of
 
 REPAIR, SAFE, MOVE = "record a repair", "make something safe", "move a removed part"
 DOING = "Cannot record the repair"
+STAYS = ("kept with the object", "refitted", "kept as a sample")
 
 
 @verb(REPAIR)
@@ -68,6 +69,7 @@ def record_repair(
     rows: list[Any] = [row, *_taken_out(actor, about, row, removed)]
     if fitted_piece is not None:
         where = "refitted" if fitted_piece.object_id == about.pk else "fitted elsewhere"
+        check_may_leave(fitted_piece, where, DOING, version, about)
         rows.append(_move(actor, fitted_piece, where, f"{about.number} {part}", ""))
     write(actor.key, REPAIR, f"object {about.number}", rows=rows)
     if version is not None:
@@ -77,21 +79,66 @@ def record_repair(
 
 @verb(SAFE)
 def make_safe(
-    actor: Person, about: CollectionObject, grade: int, words: str, *, part: str = "", visit: Visit | None = None
+    actor: Person,
+    about: CollectionObject,
+    grade: int,
+    words: str,
+    *,
+    part: str = "",
+    visit: Visit | None = None,
+    version: ProposalVersion | None = None,
+    removed: Mapping[str, Any] | None = None,
 ) -> Repair:
-    """Records what was done to make an object safer for people or for itself; no approval is ever waited for."""
-    row = _repair(actor, about, "made safe", grade, words, part, "", None, visit, None, None, safe=True)
-    write(actor.key, SAFE, f"object {about.number}", rows=[row])
+    """
+    Records what was done to make an object safer for people or for itself; no approval is ever waited for.
+
+    Args:
+        actor: Anybody who works with objects, and the administrator.
+        about: The object.
+        grade: Intervention grade of what was done.
+        words: What, with materials.
+        part: Which part.
+        visit: During which.
+        version: Of a proposal to make it safe, which is ended by this; it need not be agreed.
+        removed: The part that came out, as for `record_repair`.
+
+    Raises:
+        BadInput: A field does not do.
+    """
+    if version is not None and (version.act != MAKE_SAFE or version.proposal.object_id != about.pk):
+        raise BadInput(DOING, "a proposal of another kind, or for another object",
+                       f"one to make {about.number} safe, or none", "Record it without the proposal.")  # fmt: skip
+    row = _repair(actor, about, "made safe", grade, words, part, "", None, visit, None, version, safe=True)
+    write(actor.key, SAFE, f"object {about.number}", rows=[row, *_taken_out(actor, about, row, removed)])
+    if version is not None and not version.proposal.ends.exists():
+        end(actor, version.proposal, "carried out", row.words)
     return row
 
 
 @verb(MOVE)
-def move_part(actor: Person, piece: RemovedPart, disposition: str, place: str = "", why: str = "") -> PartMove:
+def move_part(
+    actor: Person,
+    piece: RemovedPart,
+    disposition: str,
+    place: str = "",
+    why: str = "",
+    *,
+    version: ProposalVersion | None = None,
+) -> PartMove:
     """
     Tells where a removed part went.
 
+    Args:
+        actor: A repairer or registrar.
+        piece: The part.
+        disposition: One of `PartMove.DISPOSITIONS`.
+        place: Where it lies.
+        why: The reason; for destroying it there has to be one.
+        version: The agreed proposal, for a part that may leave its object only with consent.
+
     Raises:
         BadInput: It is fitted somewhere or destroyed, or would be destroyed without a reason.
+        NotAllowed: Others have to agree first.
     """
     doing = f"Cannot move {piece.number}"
     last = piece.last_move().disposition
@@ -99,9 +146,49 @@ def move_part(actor: Person, piece: RemovedPart, disposition: str, place: str = 
         raise BadInput(doing, f"a part that is {last}", "a part that lies somewhere", "Record a repair instead.")
     if disposition == "destroyed" and not (why or "").strip():
         raise BadInput(doing, "no reason", "a reason for destroying it", "Write it down.")
+    check_may_leave(piece, disposition, doing, version)
     row = _move(actor, piece, one_of(disposition, "disposition", PartMove.DISPOSITIONS, doing), place, why)
     write(actor.key, MOVE, f"part {piece.number}", rows=[row], why=row.why)
     return row
+
+
+def check_may_leave(
+    piece: RemovedPart,
+    disposition: str,
+    doing: str,
+    version: ProposalVersion | None,
+    receiver: CollectionObject | None = None,
+) -> None:
+    """
+    Lets a removed part leave its object where that object's accession state, or those who were asked, allow it.
+
+    It stays with its object, or goes back into it, at any time. What came out in making safe may be destroyed.
+
+    Args:
+        piece: The part.
+        disposition: Where it would go.
+        doing: What is being done, for the message.
+        version: An agreed proposal to take it, or, for destroying it, for irreversible work on the object it came from;
+            unless given, the one under which it came out.
+        receiver: The object it would be fitted into.
+
+    Raises:
+        NotAllowed: Others have to agree first.
+    """
+    if disposition in STAYS or (disposition == "destroyed" and piece.repair.making_safe):
+        return
+    need = wanted(TAKE_PARTS, 0, piece.object.accession)
+    if not need.approvals and not need.never:
+        return
+    found = version or piece.repair.proposal_version
+    if found is not None and found.proposal.object_id == piece.object_id and standing_of(found).allowed:
+        if disposition == "destroyed" and found.act == WORK and found.grade == max(GRADES):
+            return
+        if disposition == "fitted elsewhere" and found.act == TAKE_PARTS and receiver in (None, found.receiver):
+            return
+    asked = "irreversible work on it" if disposition == "destroyed" else "taking the part for the object that gets it"
+    raise NotAllowed(doing, f"a part of {piece.object.number} that would be {disposition}",
+                     f"an agreed proposal for {asked}", "Propose it, or keep the part with its object.")  # fmt: skip
 
 
 def _check_agreed(about: CollectionObject, grade: int, version: ProposalVersion | None) -> None:
@@ -111,13 +198,16 @@ def _check_agreed(about: CollectionObject, grade: int, version: ProposalVersion 
             raise NotAllowed(DOING, f"work of grade {grade} without an agreed proposal",
                              f"the consent of {' and '.join(need.approvals)}", "Propose it first.")  # fmt: skip
         return
+    if version.act == MAKE_SAFE:
+        raise BadInput(DOING, "a proposal to make something safe", "one for work, or for taking parts",
+                       "Record it as making something safe.")  # fmt: skip
     receiver = version.receiver_id if version.act == TAKE_PARTS else version.proposal.object_id
     if about.pk not in (receiver, version.proposal.object_id):
         raise BadInput(DOING, "a proposal for another object", f"one for {about.number}", "Choose it again.")
     if version.pk != version.proposal.latest().pk or version.proposal.ends.exists():
         raise BadInput(DOING, "a proposal that was changed or ended", "the latest version of an open one",
                        "Look at the proposal.")  # fmt: skip
-    if version.act != MAKE_SAFE and grade > version.grade:
+    if grade > version.grade:
         raise NotAllowed(DOING, f"work of grade {grade}", f"grade {version.grade}, as it was agreed",
                          "Propose what was done, or record the grade that was done.")  # fmt: skip
     stands = standing_of(version)

@@ -32,8 +32,8 @@ def issue_token(actor: Person, name: str) -> str:
     if actor.tokens.filter(revoked__isnull=True).count() >= MOST:
         raise BadInput(doing, f"{MOST} keys that are in use", f"at most {MOST}", "Take one back that nobody needs.")
     token = PREFIX + secrets.token_urlsafe(32)
-    AccessToken.objects.create(person=actor, name=words, digest=digest_of_token(token), created=now())
-    write(actor.key, "make a key", f"person {actor.key}", after={"key": words})
+    row = AccessToken.objects.create(person=actor, name=words, digest=digest_of_token(token), created=now())
+    write(actor.key, "make a key", f"person {actor.key}", after={"key": row.pk})  # its name may be personal
     return token
 
 
@@ -50,7 +50,7 @@ def revoke_token(actor: Person, token_pk: int) -> None:
         raise BadInput("Cannot take the key back", f"no key {token_pk} of yours", "a key of your own that is in use",
                        "Look at your keys.")  # fmt: skip
     AccessToken.objects.filter(pk=found.pk).update(revoked=now())
-    write(actor.key, "take a key back", f"person {actor.key}", after={"key": found.name})
+    write(actor.key, "take a key back", f"person {actor.key}", after={"key": found.pk})
 
 
 def person_of_token(token: str) -> Person | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 from kilter.measure.errors import BadInput
@@ -13,6 +14,7 @@ from kilter.store.verb import one_of, said, verb
 
 OPEN, RECORD, GATE = "open a visit", "record at the bench", "pass the power checks"
 MOST_WORDS = 2000
+MOST_SIGNS = {"point": 120, "quantity": 40, "word": 60, "state": 120, "instrument": 60, "note": MOST_WORDS}
 
 
 @verb(OPEN)
@@ -124,7 +126,7 @@ def _written(
         raise BadInput(doing, "a visit that is closed", "an open visit", "Reopen it, or open a new one.")
     _check_kind(kind, told, reading, last, doing)
     row = VisitEntry.objects.create(
-        visit=visit, number=last + 1, kind=kind, words=told, at=now(), who=actor, **_columns(reading)
+        visit=visit, number=last + 1, kind=kind, words=told, at=now(), who=actor, **_columns(reading, doing)
     )
     write(actor.key, GATE if kind in (CHECKED, WAIVED) else RECORD, f"object {visit.object.number}", rows=[row],
           why=told.get("note", ""))  # fmt: skip
@@ -141,13 +143,20 @@ def _check_kind(kind: str, words: Mapping[str, str], reading: Reading | None, la
         raise BadInput(doing, "no reason", "a reason for going on without the checks", "Write it down.")
 
 
-def _columns(reading: Reading | None) -> dict[str, object]:
+def _columns(reading: Reading | None, doing: str) -> dict[str, object]:
+    """
+    A reading as columns; texts are held to the length of their column, which not every engine does.
+
+    Raises:
+        BadInput: A text is too long, or a number is none.
+    """
     if reading is None:
         return {}
-    return {
-        name: getattr(reading, name)
-        for name in ("point", "quantity", "value", "word", "uncertainty", "state", "instrument", "doubtful", "note")
-    }
+    if any(number is not None and math.isnan(number) for number in (reading.value, reading.uncertainty)):
+        raise BadInput(doing, f"a value at {reading.point} that is no number", "a number, or infinite for over-limit",
+                       "Type the reading anew.")  # fmt: skip
+    texts = {name: said(getattr(reading, name), name, most, doing) for name, most in MOST_SIGNS.items()}
+    return {**texts, **{name: getattr(reading, name) for name in ("value", "uncertainty", "doubtful")}}
 
 
 def log_of(visit: Visit) -> VisitLog:
