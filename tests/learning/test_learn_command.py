@@ -6,6 +6,7 @@ How many parts of which kind had failed is counted here by hand from the board a
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 from typing import Any
@@ -13,11 +14,20 @@ from typing import Any
 import pytest
 
 from kilter.cli.main import run
+from kilter.diagnose.cost import Effort
 from kilter.diagnose.learned_odds import number
+from kilter.diagnose.stop import repairs_of
 from kilter.importers.failure_counts import read_counts
+from kilter.importers.load import load_board
 from kilter.measure.errors import BadInput
+from kilter.measure.quantities import quantity
 from kilter.parts.kinds import part_kind
-from kilter.services.learn_odds import Pace, paces
+from kilter.records.reading import Reading
+from kilter.services.diagnose import Diagnoser
+from kilter.services.learn_times import Pace, Times, effort_of, paces, times_of
+from kilter.simulate.chain import usual_chain
+from kilter.wiring.diagnosers import diagnoser
+from kilter.wiring.visit_file import VisitFile
 
 CIRCUIT = """* two dividers
 V1 v 0 10
@@ -77,6 +87,7 @@ def test_a_visit_with_a_known_outcome_teaches(folder: Path, capsys: pytest.Captu
     assert by_kind["electrolytic"]["failures"] == {"leak": 1}
     assert by_kind["electrolytic"]["band"] == ""  # C1 is not the one that left the factory: nobody knows its age
     assert body["minutes"] == {"resistance": [1.5, 2.5]}
+    assert (body["setups"], body["repairs"]) == ([], {"later": [26.0]})  # C1 renewed at 10:30, last read at 10:04
     assert sum(so for _, so in body["calls"]) == 1
     assert all(0 <= p <= 1 for p, _ in body["calls"])
     odds = learn(folder, "odds", capsys=capsys)["kinds"]
@@ -85,7 +96,7 @@ def test_a_visit_with_a_known_outcome_teaches(folder: Path, capsys: pytest.Captu
     assert found["odds"] == pytest.approx((a + 1) / (a / p + 1))
     assert [one["source"] for one in found["changed_by"]] == ["this collection"]
     times = learn(folder, "times", capsys=capsys)["times"]
-    assert [(row["quantity"], row["readings"]) for row in times] == [("resistance", 2)]
+    assert [(row["what"], row["times"]) for row in times] == [("resistance", 2), ("replacing a part, later", 1)]
 
 
 def test_an_object_that_does_not_work_teaches_no_odds(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -187,6 +198,56 @@ def test_counts_file(tmp_path: Path) -> None:
 
 
 def test_pace_is_the_weighted_mean_within_limits() -> None:
-    (found,) = paces({"voltage": [6.0, 8.0, 10.0]})
+    (found,) = paces(Times({"voltage": [6.0, 8.0, 10.0]}))
     assert found.minutes == pytest.approx((5 * found.usual + 24.0) / 8)
     assert Pace("voltage", 1.0, 900.0, 3).factor == 5.0
+
+
+def test_changes_of_state_are_learned_without_the_reading(folder: Path) -> None:
+    board = load_board(folder / "board.toml")
+    text = VISIT + entry(1, 0.0, point="a", quantity="voltage", value="5 V", state="on")
+    text += entry(2, 9.0, point="a", quantity="resistance", value="5 kohm", state="off")
+    text += entry(3, 39.0, point="a", quantity="voltage", value="5 V", state="on")  # a pause: half an hour
+    (folder / "visit.toml").write_text(text, "utf-8")
+    found = times_of(board, VisitFile(folder / "visit.toml", board).entries())
+    assert (found.setups, dict(found.readings)) == ([9.0 - quantity("resistance").minutes], {})
+
+
+def test_what_a_bench_takes_moves_what_tests_and_repairs_cost(folder: Path) -> None:
+    """Weighted means by hand; what is too slow to be true is held at the limit."""
+    board, usual = load_board(folder / "board.toml"), quantity("resistance").minutes
+    slow = effort_of(Times({"resistance": [1e3] * 99}, [1e3] * 99, {"original": [60.0] * 27}))
+    assert slow.readings["resistance"] == slow.setup == 5.0
+    assert slow.repairs["original"] == pytest.approx((3 * 30 + 27 * 60) / 30 / 30)
+    readings = [Reading("a", "resistance", 4980.0, uncertainty=30.0, state="off")]
+    plain, learned = (
+        Diagnoser(board, usual_chain(board), effort=effort).diagnose(readings) for effort in (Effort(), slow)
+    )
+    for one, factor in ((plain, 1.0), (learned, 5.0)):
+        minutes = [advice.test.minutes for advice in one.advice if advice.test.quantity == "resistance"]
+        assert minutes
+        assert minutes == pytest.approx([usual * factor] * len(minutes))
+    assert repairs_of(board, slow.repairs)["R1"].minutes == pytest.approx(57.0)
+    assert learned.posterior.parts() == plain.posterior.parts()  # what is believed does not depend on it
+
+
+def test_a_bench_session_starts_with_what_was_learned(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from kilter.cli import bench
+
+    counts = folder / "counts.csv"
+    counts.write_text("kind,age,parts,objects,failures\nresistor,,400,40,open:80\n", "utf-8")
+    experience = str(folder / "known.jsonl")
+    assert run(["learn", "counts", str(counts), "--experience", experience]) == 0
+    seen: dict[str, Any] = {}
+
+    def caught(board: Any, **choices: Any) -> Any:
+        seen.update(choices)
+        return diagnoser(board, **choices)
+
+    monkeypatch.setattr(bench, "diagnoser", caught)
+    monkeypatch.setattr("sys.stdin", io.StringIO("q\n"))
+    words = ["bench", str(folder / "board.toml"), "--visit", str(folder / "new.toml")]
+    assert run([*words, "--experience", experience]) == 0
+    a, p = number("prior_failures"), part_kind("resistor").odds
+    whole = sum(odds for (part, _), odds in seen["odds"].items() if part == "R1")
+    assert whole == pytest.approx((a + 80) / (a / p + 400))

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from kilter.cli.bench_dialogue import Dialogue
-from kilter.cli.diagnose import instruments_named
+from kilter.cli.diagnose import experienced, instruments_named
 from kilter.services.bench import BenchSession
 from kilter.wiring.diagnosers import diagnoser
 from kilter.wiring.loading import load_board
@@ -28,6 +28,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--who", metavar="NAME", default="", help="who is at the bench; recorded with every entry")
     parser.add_argument("--instruments", metavar="LIST", default="", help="what is at hand, such as dmm,scope")
     parser.add_argument("--works", action="store_true", help="nobody saw the object fail")
+    parser.add_argument("--experience", metavar="FILE", type=Path, help="experience file; see 'kilter learn'")
+    parser.add_argument("--age", metavar="YEARS", type=float, help="age of the object, for odds learned by age")
 
 
 def run(chosen: argparse.Namespace) -> int:
@@ -36,7 +38,8 @@ def run(chosen: argparse.Namespace) -> int:
     file = VisitFile(chosen.visit, board)
     log = file.entries()
     at_hand = instruments_named(chosen.instruments)
-    with diagnoser(board, at_hand=at_hand, not_working=not chosen.works) as weigher:
+    odds, effort = experienced(board, chosen.experience, chosen.age)
+    with diagnoser(board, at_hand=at_hand, not_working=not chosen.works, odds=odds, effort=effort) as weigher:
         session = BenchSession(weigher, log, file.understand, file.keep, _now, chosen.who)
         dialogue = Dialogue(session, sys.stdin, sys.stdout)
         try:

@@ -10,13 +10,14 @@ from pathlib import Path
 from kilter.circuit.board import Board
 from kilter.cli.diagnosis_text import diagnosis_text
 from kilter.cli.layout import as_json
+from kilter.diagnose.cost import Effort
 from kilter.diagnose.enumerate import Limits, quick_limits
 from kilter.diagnose.learned_odds import learned_odds
 from kilter.importers.part_evidence import read_part_evidence
 from kilter.measure.errors import BadInput, OutOfRange
 from kilter.measure.instruments import instrument
 from kilter.services.answer import answer, powered_tests_withheld, unanswered
-from kilter.services.learn_odds import paces
+from kilter.services.learn_times import effort_of
 from kilter.services.other_evidence import applicable
 from kilter.simulate.reference import known_good
 from kilter.wiring.diagnosers import diagnoser
@@ -82,11 +83,11 @@ def run(chosen: argparse.Namespace) -> int:
     if unused:
         listed = ", ".join(f"{part}:{mode}" for part, mode in unused)
         print(f"Not used, as the board's parts do not have these modes: {listed}.", file=sys.stderr)
-    odds, pace = experienced(board, chosen.experience, chosen.age)
+    odds, effort = experienced(board, chosen.experience, chosen.age)
     with diagnoser(
         board,
         odds=odds,
-        pace=pace,
+        effort=effort,
         at_hand=at_hand,
         power_checks=chosen.power_checks_passed,
         limits=limits,
@@ -103,24 +104,21 @@ def run(chosen: argparse.Namespace) -> int:
     return report_unanswered(unanswered(diagnosis))
 
 
-def experienced(
-    board: Board, path: Path | None, years: float | None
-) -> tuple[dict[tuple[str, str], float], dict[str, float]]:
-    """Odds of the board's faults as an experience file moves them, and the pace of tests; nothing without one."""
+def experienced(board: Board, path: Path | None, years: float | None) -> tuple[dict[tuple[str, str], float], Effort]:
+    """Odds of the board's faults as an experience file moves them, and what work takes; nothing without one."""
     if path is None:
         if years is not None:
             raise BadInput(
                 "Cannot use an age", f"{years:g} years without an experience file", "--age with --experience",
                 "Name the file that 'kilter learn' keeps, or leave the age out.",
             )  # fmt: skip
-        return {}, {}
+        return {}, Effort()
     if not path.is_file():
         raise BadInput(
             "Cannot use experience", f"no file {path}", "an experience file", "Make one with 'kilter learn'."
         )
     experience = ExperienceFile(path).read()
-    pace = {one.quantity: one.factor for one in paces(experience.minutes())}
-    return learned_odds(board, experience.weighted(), years), pace
+    return learned_odds(board, experience.weighted(), years), effort_of(experience.times())
 
 
 def instruments_named(words: str) -> tuple[str, ...]:

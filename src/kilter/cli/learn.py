@@ -8,11 +8,13 @@ from pathlib import Path
 
 from kilter.cli.layout import as_json
 from kilter.cli.learn_text import calibration_text, entries_text, entry_plain, odds_plain, odds_text, times_text
+from kilter.diagnose.learned_odds import learned_odds
 from kilter.diagnose.learned_odds_counts import band_of
 from kilter.importers.failure_counts import read_counts
 from kilter.measure.errors import BadInput
 from kilter.services.experience import COUNTS, VISIT, WITHDRAWN, plain_counts
-from kilter.services.learn_odds import Lesson, before_deeds, lesson_of, outcome_of, paces
+from kilter.services.learn_odds import Lesson, before_deeds, lesson_of, outcome_of
+from kilter.services.learn_times import effort_of, paces
 from kilter.services.report_calibration import calibration_of
 from kilter.wiring.diagnosers import diagnoser
 from kilter.wiring.experience_file import ExperienceFile
@@ -78,7 +80,8 @@ def _visit(chosen: argparse.Namespace) -> int:
     diagnosis = None
     readings = before_deeds(log.readings())
     if outcome.works and readings:
-        with diagnoser(board) as weigher:
+        odds = learned_odds(board, experience.weighted(), chosen.age)
+        with diagnoser(board, odds=odds, effort=effort_of(experience.times())) as weigher:
             diagnosis = weigher.diagnose(readings)
     lesson = lesson_of(board, log, outcome, diagnosis)
     entry = file.add(experience, VISIT, _body(lesson, board.name, chosen.visit.name), who=chosen.who)
@@ -101,7 +104,9 @@ def _body(lesson: Lesson, board: str, file: str) -> dict[str, object]:
         "file": file,
         "counts": plain_counts(lesson.counts),
         "calls": [[one.probability, one.so] for one in lesson.calls],
-        "minutes": {key: list(times) for key, times in lesson.minutes.items()},
+        "minutes": {key: list(times) for key, times in lesson.times.readings.items()},
+        "setups": list(lesson.times.setups),
+        "repairs": {key: list(times) for key, times in lesson.times.repairs.items()},
     }
 
 
@@ -131,9 +136,9 @@ def _calibration(chosen: argparse.Namespace) -> int:
 
 
 def _times(chosen: argparse.Namespace) -> int:
-    found = paces(ExperienceFile(chosen.experience).read().minutes())
+    found = paces(ExperienceFile(chosen.experience).read().times())
     rows = [
-        {"quantity": one.quantity, "usual_min": one.usual, "minutes": one.minutes, "readings": one.readings,
+        {"what": one.what, "usual_min": one.usual, "minutes": one.minutes, "times": one.times,
          "factor": one.factor}
         for one in found
     ]  # fmt: skip

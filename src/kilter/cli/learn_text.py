@@ -9,7 +9,7 @@ from kilter.cli.layout import columns, heading, wrapped
 from kilter.diagnose.learned_odds import KindOdds, Weighted, changed_by, learned, number
 from kilter.parts.kinds import part_kinds
 from kilter.services.experience import ACCEPTED, COUNTS, EXPORTED, VISIT, WITHDRAWN, Entry, Experience
-from kilter.services.learn_odds import Pace
+from kilter.services.learn_times import Pace
 from kilter.services.report_calibration import Calibration
 from kilter.services.wording import percent
 
@@ -62,11 +62,11 @@ def calibration_text(found: Calibration) -> str:
 
 
 def times_text(found: Sequence[Pace]) -> str:
-    """Minutes by quantity."""
+    """Minutes by kind of work."""
     if not found:
-        return "No visit has times that tell how long a reading takes."
-    rows = [("quantity", "comes with", "learned", "from"), *(
-        (one.quantity, f"{one.usual:.2g} min", f"{one.minutes:.2g} min", f"{one.readings} readings") for one in found
+        return "No visit has times that tell how long work takes here."
+    rows = [("work", "comes with", "learned", "times known"), *(
+        (one.what, f"{one.usual:.2g} min", f"{one.minutes:.2g} min", str(one.times)) for one in found
     )]  # fmt: skip
     return columns(rows, indent=0)
 

@@ -10,6 +10,22 @@ from kilter.records.test import Test
 
 
 @dataclass(frozen=True)
+class Effort:
+    """
+    What work takes at this bench, as factors on the usual minutes; 1 where nothing was learned.
+
+    Args:
+        readings: By quantity.
+        setup: Of bringing the object into another state.
+        repairs: Of replacing a part, by case: 'socketed', 'later' or 'original'.
+    """
+
+    readings: Mapping[str, float] = field(default_factory=dict)
+    setup: float = 1.0
+    repairs: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Bench:
     """
     How things stand at the bench.

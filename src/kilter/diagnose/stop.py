@@ -30,6 +30,7 @@ from kilter.diagnose.expect import Expected
 from kilter.diagnose.outcomes import outcome_shares
 from kilter.diagnose.posterior import Posterior
 from kilter.diagnose.settings import setting, settings
+from kilter.records.part import Part
 from kilter.simulate.prediction import Floats
 
 MOST_SETS = 40
@@ -75,11 +76,24 @@ class Decision:
     words: str
 
 
-def repairs_of(board: Board) -> dict[str, Repair]:
-    """Usual effort to replace each part: pulled from a socket, a later part, or an original one."""
-    kinds = {ref: "socketed" if p.socketed else "original" if p.original else "later" for ref, p in board.parts.items()}
-    minutes, grades = settings("repair_minutes"), settings("repair_grade")
-    return {ref: Repair(float(minutes[kind]), int(grades[kind])) for ref, kind in kinds.items()}
+def repair_case(part: Part) -> str:
+    """How a part is replaced: pulled from its socket, or soldered as a later part or an original one."""
+    return "socketed" if part.socketed else "original" if part.original else "later"
+
+
+def repairs_of(board: Board, pace: Mapping[str, float] | None = None) -> dict[str, Repair]:
+    """
+    Effort to replace each part.
+
+    Args:
+        board: Whose parts.
+        pace: Factor on the usual minutes of each case, where this bench's are known.
+    """
+    cases = {ref: repair_case(part) for ref, part in board.parts.items()}
+    usual, grades, factors = settings("repair_minutes"), settings("repair_grade"), pace or {}
+    return {
+        ref: Repair(float(usual[case]) * factors.get(case, 1.0), int(grades[case])) for ref, case in cases.items()
+    }
 
 
 def decide(

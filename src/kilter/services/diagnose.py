@@ -11,7 +11,7 @@ import numpy as np
 from kilter.circuit.board import Board
 from kilter.diagnose.ask import Advice, ask
 from kilter.diagnose.ask import open_tests as offerable
-from kilter.diagnose.cost import Bench
+from kilter.diagnose.cost import Bench, Effort
 from kilter.diagnose.enumerate import Limits, quick_limits, search
 from kilter.diagnose.evidence import Candidate, Evidence
 from kilter.diagnose.expect import Expected, expect
@@ -97,7 +97,7 @@ class Diagnoser:
         evidence: Log likelihood ratio of faults, against healthy, from elsewhere: a memory's dump.
         not_working: Somebody saw that the object does not do its work, so 'nothing wrong' is hardly an explanation.
         odds: Chance of faults where failure counts moved it.
-        pace: What a test of a quantity takes at this bench, as a factor on its usual minutes.
+        effort: What tests, other states and repairs take at this bench, where it was learned.
         two_steps: Look two steps deep for the best tests.
         outside: Prior of 'not in the model'; None takes the setting. With 0 the model is believed to hold every fault.
         gross: Chance that a reading is grossly wrong, whatever its instrument and whoever doubts it; None takes what
@@ -113,7 +113,7 @@ class Diagnoser:
     evidence: Mapping[Fault, float] = field(default_factory=dict)
     not_working: bool = False
     odds: Mapping[Fault, float] = field(default_factory=dict)
-    pace: Mapping[str, float] = field(default_factory=dict)
+    effort: Effort = field(default_factory=Effort)
     two_steps: bool = True
     outside: float | None = None
     gross: float | None = None
@@ -174,7 +174,7 @@ class Diagnoser:
             suspects=tuple(self._suspect(posterior, predict, evidence, part) for part in leaders),
             ties=groups,
             advice=advice,
-            decision=decide(posterior, expected, advice, repairs_of(visit.board), groups),
+            decision=decide(posterior, expected, advice, repairs_of(visit.board, self.effort.repairs), groups),
             unexplained=unexplained(posterior, evidence),
             fallback_lanes=self._lanes[0],
             unsettled=self._lanes[1],
@@ -182,7 +182,7 @@ class Diagnoser:
         )
 
     def _paced(self, test: Test) -> Test:
-        return replace(test, minutes=test.minutes * self.pace.get(test.quantity, 1.0))
+        return replace(test, minutes=test.minutes * self.effort.readings.get(test.quantity, 1.0))
 
     def _asked_about(self, posterior: Posterior) -> list[Hypothesis]:
         assert self.limits is not None
@@ -196,7 +196,8 @@ class Diagnoser:
     def _bench(self, visit: Visit) -> Bench:
         powered = any(visit.board.states[one.state].powered for one in visit.readings)
         passed = frozenset({POWER_CHECKS}) if powered or self.power_checks else frozenset()
-        return Bench(state=visit.readings[-1].state if visit.readings else "", passed=passed)
+        setup = dict.fromkeys(visit.board.states, setting("setup") * self.effort.setup)
+        return Bench(state=visit.readings[-1].state if visit.readings else "", passed=passed, setup=setup)
 
     def _predict(self, visit: Visit, tests: Sequence[Test]) -> Predict:
         """A remembered predictor of these tests, state by state."""

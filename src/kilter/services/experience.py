@@ -14,6 +14,7 @@ from typing import Any
 from kilter.diagnose.learned_odds import Weighted
 from kilter.diagnose.learned_odds_counts import Count, checked
 from kilter.measure.errors import BadInput
+from kilter.services.learn_times import Times, together
 from kilter.services.report_calibration import Told
 
 VISIT, COUNTS, ACCEPTED, WITHDRAWN, EXPORTED = "visit", "counts", "accepted", "withdrawn", "exported"
@@ -86,14 +87,12 @@ class Experience:
             if one.kind == VISIT and one.body.get("calls")
         ]
 
-    def minutes(self) -> dict[str, list[float]]:
-        """Times of the own visits' readings, by quantity. [min]"""
-        found: dict[str, list[float]] = {}
-        for one in self.standing():
-            if one.kind == VISIT:
-                for quantity, times in one.body.get("minutes", {}).items():
-                    found.setdefault(quantity, []).extend(float(time) for time in times)
-        return found
+    def times(self) -> Times:
+        """What the own visits' readings, changes of state and repairs took."""
+        bodies = [one.body for one in self.standing() if one.kind == VISIT]
+        return together(
+            [Times(body.get("minutes", {}), body.get("setups", ()), body.get("repairs", {})) for body in bodies]
+        )
 
     def withdrawal(self, number: int, why: str) -> dict[str, Any]:
         """

@@ -10,18 +10,15 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from itertools import pairwise
 
 from kilter.circuit.board import Board
 from kilter.diagnose.learned_odds_counts import NO_AGE, UNKNOWN, Count, band_of, family_of
 from kilter.measure.errors import BadInput
-from kilter.measure.quantities import quantity
-from kilter.measure.tables import table
 from kilter.records.reading import Reading
 from kilter.services.diagnose import Diagnosis
+from kilter.services.learn_times import Times, times_of
 from kilter.services.report_calibration import Told
-from kilter.services.visit_log import READ, VisitLog
+from kilter.services.visit_log import VisitLog
 
 
 @dataclass(frozen=True)
@@ -49,13 +46,13 @@ class Lesson:
         visit: SHA-256 that tells this visit from others, whatever its file is called.
         counts: By kind and age; none while the object does not work.
         calls: What was said about each part before anything was done to the object, and what was so.
-        minutes: Of its readings, by quantity.
+        times: How long its readings, changes of state and repairs took.
     """
 
     visit: str
     counts: tuple[Count, ...]
     calls: tuple[Told, ...]
-    minutes: Mapping[str, tuple[float, ...]]
+    times: Times
 
 
 def outcome_of(words: Sequence[str], *, works: bool, years: float | None = None) -> Outcome:
@@ -111,66 +108,7 @@ def lesson_of(board: Board, log: VisitLog, outcome: Outcome, diagnosis: Diagnosi
     calls: tuple[Told, ...] = ()
     if outcome.works and diagnosis is not None:
         calls = tuple(Told(share, part in outcome.found) for part, share in diagnosis.posterior.parts().items())
-    return Lesson(_identity(board, log), counts, calls, times_of(log))
-
-
-def times_of(log: VisitLog) -> dict[str, tuple[float, ...]]:
-    """
-    Minutes between a reading and the entry before it, by quantity, where the state is the same and nobody paused.
-
-    The first reading, and the first in another state, say nothing: setting up is in them.
-    """
-    found: dict[str, list[float]] = {}
-    longest = float(table("learning/times")["longest_pause"]["value"])
-    standing = log.standing()
-    for before, after in pairwise(standing):
-        one, earlier = after.reading, before.reading
-        if after.kind != READ or one is None or earlier is None or after.deed or before.deed:
-            continue
-        gap = _gap(before.time, after.time)
-        if one.state == earlier.state and gap is not None and 0 < gap <= longest:
-            found.setdefault(one.quantity, []).append(gap)
-    return {key: tuple(times) for key, times in sorted(found.items())}
-
-
-@dataclass(frozen=True)
-class Pace:
-    """
-    What a test of one quantity takes at this bench.
-
-    Args:
-        quantity: Key of the quantity.
-        usual: Minutes that Kilter comes with.
-        minutes: Learned: the mean of the usual ones and of those taken, by their weights.
-        readings: How many times were known.
-    """
-
-    quantity: str
-    usual: float
-    minutes: float
-    readings: int
-
-    @property
-    def factor(self) -> float:
-        """Learned minutes as a share of the usual ones, within limits."""
-        low, high = table("learning/times")["pace_limits"]["value"]
-        return float(min(max(self.minutes / self.usual, low), high))
-
-
-def paces(minutes: Mapping[str, Sequence[float]]) -> tuple[Pace, ...]:
-    """
-    Learned minutes of each quantity whose times are known.
-
-    >>> [round(one.minutes / one.usual, 6) for one in paces({"voltage": [quantity("voltage").minutes] * 4})]
-    [1.0]
-    """
-    weight, found = float(table("learning/times")["prior_readings"]["value"]), []
-    for key, times in sorted(minutes.items()):
-        usual = quantity(key).minutes
-        if times and usual > 0:
-            mean = (weight * usual + sum(times)) / (weight + len(times))
-            found.append(Pace(key, usual, mean, len(times)))
-    return tuple(found)
+    return Lesson(_identity(board, log), counts, calls, times_of(board, log))
 
 
 def _check_parts(board: Board, outcome: Outcome) -> None:
@@ -207,10 +145,3 @@ def _identity(board: Board, log: VisitLog) -> str:
         [board.name, first.time, first.who, first.kind, *(f"{k}={v}" for k, v in sorted(first.words.items()))]
     )
     return hashlib.sha256(words.encode()).hexdigest()
-
-
-def _gap(before: str, after: str) -> float | None:
-    try:
-        return (datetime.fromisoformat(after) - datetime.fromisoformat(before)).total_seconds() / 60.0
-    except (ValueError, TypeError):
-        return None

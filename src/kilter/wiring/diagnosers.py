@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 
 from kilter.circuit.board import Board
+from kilter.diagnose.cost import Effort
 from kilter.diagnose.enumerate import Limits
 from kilter.services.diagnose import Diagnoser
 from kilter.simulate.chain import usual_chain
@@ -25,7 +26,7 @@ def diagnoser(
     evidence: Mapping[Fault, float] | None = None,
     not_working: bool = True,
     odds: Mapping[Fault, float] | None = None,
-    pace: Mapping[str, float] | None = None,
+    effort: Effort | None = None,
     reference: KnownGood | None = None,
 ) -> Iterator[Diagnoser]:
     """
@@ -46,5 +47,5 @@ def diagnoser(
             evidence=evidence or {},
             not_working=not_working,
             odds=odds or {},
-            pace=pace or {},
+            effort=effort or Effort(),
         )
