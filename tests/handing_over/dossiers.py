@@ -1,0 +1,118 @@
+"""Dossiers for the tests of what is handed over: one full and friendly, one with hostile words in every text."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+from pathlib import Path
+from typing import Any, TypeVar
+
+from PIL import Image
+
+from kilter.records.dossier import (
+    Attachment,
+    Dossier,
+    Findings,
+    JournalLine,
+    ObjectFields,
+    Statement,
+    Suspect,
+    ToldReading,
+    ToldVisit,
+    VisitNote,
+)
+from kilter.records.dossier_work import Approval, Proposal, RemovedPart, Repair
+from kilter.services.journal_chain import START, JournalEntry
+
+WHEN = "2026-03-01T09:05:30Z"
+HOSTILE = (
+    "=1+1 <script>alert(1)</script>]]>&amp;'\" #panic() \x00\x07\x1b[31m\x85\ud800\ufffe\u202e $x$ @a %0A\\u{7} 漢Ω"
+)
+"""Formula, HTML, XML, typesetter's markup, control characters, half a character, an override of direction."""
+Kind = TypeVar("Kind")
+
+
+def file_of(folder: Path, name: str, kind: str, data: bytes, **more: Any) -> Attachment:
+    """An attachment whose bytes lie in the folder."""
+    digest = hashlib.sha256(data).hexdigest()
+    (folder / digest).write_bytes(data)
+    return Attachment(name, kind, digest, size=len(data), at=WHEN, who="p-2", path=folder / digest, **more)
+
+
+def photograph(folder: Path, colour: str, *, turned: bool = False) -> bytes:
+    """A JPEG 60 wide and 40 high that says where it was taken; turned, it is to be shown 40 wide and 60 high."""
+    exif = Image.Exif()
+    exif[0x0112] = 6 if turned else 1
+    exif[0x010E] = "KEEP-THIS-PLACE-SECRET"
+    exif.get_ifd(0x8825)[1] = "N"
+    path = folder / f"{colour}.jpg"
+    Image.new("RGB", (60, 40), colour).save(path, exif=exif)
+    return path.read_bytes()
+
+
+def journal(*verbs: str) -> tuple[JournalLine, ...]:
+    """A chain of entries by the project's own rule."""
+    lines, previous = [], START
+    for number, verb in enumerate(verbs, 1):
+        entry = JournalEntry(number, WHEN, "p-1", verb, "object HC 0417", "straße", "", '{"a":1}', "", previous)
+        lines.append(JournalLine(**dataclasses.asdict(entry), hash=entry.hash))
+        previous = entry.hash
+    return tuple(lines)
+
+
+def full(folder: Path) -> Dossier:
+    """Everything that a dossier can hold, in an invented house."""
+    return Dossier(
+        ObjectFields("HC 0417", "Quillet step computer", "teaching computer", "1983", "Halden Cross Museum",
+                     "accessioned", "Store 2, shelf 14", "display only", "one hour a day",
+                     "Quillet main board, revision 2"),
+        WHEN,
+        "Halden Cross Museum",
+        statements=(
+            Statement("significance", "One of forty built for schools."),
+            Statement("diagnosis", "processor dead, find another", "sticker in the lid", 0.5, "1991", "U6", "dead"),
+            Statement("open question", "Why was the fuse changed to 2 A?", at=WHEN, who="p-1"),
+            Statement("condition", "Corner chipped.", standing=False),
+        ),
+        visits=(
+            ToldVisit(1, "No sound.", WHEN, "", "p-1", (
+                ToldReading(1, "BASE1", "voltage", 1.524, "", "V", 0.005, "dmm", "bench", WHEN, "p-1"),
+                ToldReading(2, "SPK", "resistance", float("inf"), "", "ohm", 0.0, "dmm", "off", WHEN, "p-2"),
+                ToldReading(3, "sound", "sound", None, "silent", standing=False),
+                ToldReading(4, "V9", "voltage", -12.1, "", "V", 0.05, "dmm", "bench", WHEN, "p-1", doubtful=True),
+            ), (VisitNote(5, "power checks", at=WHEN, who="p-1"),)),
+        ),
+        findings=Findings((Suspect("R41", 0.98, "drifted high", ("BASE1 read 1.524 V",)),), 0.0001, 0.004,
+                          ("SPK resistance",), ("resistance at R41",), ("1 reading stays unexplained.",)),
+        proposals=(Proposal(1, 2, "replace original", 5, "R41", "fit 100k", "drifted", "leave it", "solder it back",
+                            WHEN, "p-1", (Approval("p-3", "keeper", "consent", WHEN, "keep the part"),),
+                            "carried out"),),
+        repairs=(Repair("replaced", "R41", 5, "100k lifted", "100k 1 %, bought 2026", "1, version 2", 1, WHEN, "p-1"),),
+        removed_parts=(RemovedPart("HC 0417/1", "R41", "carbon, 100k", True, "kept with the object", "bag 3", WHEN),),
+        attachments=(
+            file_of(folder, "vorn.jpg", "photograph before", photograph(folder, "red"), caption="Before, from above"),
+            file_of(folder, "danach.jpg", "photograph after", photograph(folder, "blue", turned=True), caption="After"),
+            file_of(folder, "../letter.txt", "document", b"letter", caption="A letter", media_type="text/plain"),
+        ),
+        journal=journal("received", "read", "repaired"),
+        cautions=("C1 was found charged.",),
+        names={"p-1": "Ilse Varn", "p-2": "Tom Ekered", "p-3": "M. Osk"},
+    )  # fmt: skip
+
+
+def hostile(folder: Path) -> Dossier:
+    """The same with hostile words in every text that people write, but for hashes and places on the disk."""
+    changed = _hostile(full(folder))
+    return dataclasses.replace(changed, names={"p-1": HOSTILE, HOSTILE: HOSTILE})
+
+
+def _hostile(value: Kind) -> Kind:
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        kept = ("sha256", "hash", "previous", "path", "names")
+        fields = {one.name: getattr(value, one.name) for one in dataclasses.fields(value)}
+        return dataclasses.replace(value, **{k: v if k in kept else _hostile(v) for k, v in fields.items()})
+    if isinstance(value, tuple):
+        return tuple(_hostile(one) for one in value)  # type: ignore[return-value]
+    if isinstance(value, str):
+        return HOSTILE if value not in ("photograph before", "photograph after") else value  # type: ignore[return-value]
+    return value
