@@ -22,6 +22,7 @@ COMMANDS = (
     "check",
     "checklist",
     "compare",
+    "proof",
     "thermal",
     "photo",
     "kinds",
@@ -37,12 +38,15 @@ COMMANDS = (
     "adapt",
     "options",
     "stock",
+    "marking",
     "allocate",
     "capture",
     "logic",
     "live",
     "soak",
+    "report",
     "store",
+    "start",
     "demo",
 )
 """Modules of this folder, in the order of the help."""

@@ -8,6 +8,9 @@ from math import floor, isfinite, log10
 from kilter.measure.errors import OutOfRange
 from kilter.measure.tables import table
 
+CLOSE = 1e-9
+"""Rounding of floats, far below the step of any series."""
+
 
 def nearest(value: float, series: str = "E24") -> float:
     """
@@ -15,7 +18,7 @@ def nearest(value: float, series: str = "E24") -> float:
 
     Args:
         value: Above 0, in any unit.
-        series: 'E3', 'E6', 'E12', 'E24' or 'E96'.
+        series: 'E3', 'E6', 'E12', 'E24', 'E48', 'E96' or 'E192'.
 
     >>> nearest(140.0), nearest(0.97e-6, "E6"), nearest(9.9e3)
     (150.0, 1e-06, 10000.0)
@@ -61,3 +64,16 @@ def _around(value: float, series: str) -> list[float]:
 @cache
 def _series(name: str) -> tuple[float, ...]:
     return tuple(table("e_series")[name])
+
+
+def belongs(value: float, series: str = "E24") -> bool:
+    """
+    Whether a value is one of the series, in any decade.
+
+    >>> belongs(4.7e-6, "E3"), belongs(48e3), belongs(920.0, "E192"), belongs(919.0, "E192")
+    (True, False, True, False)
+    """
+    if not (isfinite(value) and value > 0):
+        return False
+    figures = value / 10.0 ** floor(log10(value) + CLOSE)
+    return any(abs(figures / one - 1) < CLOSE for one in _series(series))
