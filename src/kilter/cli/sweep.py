@@ -9,20 +9,26 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
+from kilter.cli.forecast_text import forecast_plain, forecast_text
 from kilter.cli.layout import as_json
 from kilter.compute.run import Finished, pool_of, run_sweep
 from kilter.compute.sweep import Sweep
 from kilter.measure.errors import BadInput, OutOfRange
+from kilter.measure.tables import table
+from kilter.services.forecast_network import needs_of
 from kilter.services.report_calibration import calibration_of
 from kilter.services.simulate_visits import told
-from kilter.wiring.sweeps import fault_sweep, visit_sweep
+from kilter.wiring.experience_file import ExperienceFile
+from kilter.wiring.sweeps import fault_sweep, forecast_sweep, visit_sweep
 
 HELP = "long work in chunks, here or on a cluster"
 DESCRIPTION = (
-    "Every fault of a board with what each point would read, or thousands of simulated visits with how well called "
-    "probabilities came true. It goes on where it was stopped, and gives the same numbers whoever does the work."
+    "Every fault of a board with what each point would read, thousands of simulated visits with how well called "
+    "probabilities came true, or what parts a network of collections will need. It goes on where it was stopped, and "
+    "gives the same numbers whoever does the work."
 )
 MOST_VISITS = 1_000_000
+MOST_SCENARIOS = 100_000
 TABLE = ("faults", "state", "point", "quantity", "middle", "low", "high", "words", "unknown")
 
 
@@ -34,9 +40,16 @@ def options(parser: argparse.ArgumentParser) -> None:
     faults.add_argument("--table", metavar="FILE", type=Path, help="also write all readings as CSV")
     visits = kinds.add_parser("visits", help="simulated visits, and how calls came true")
     visits.add_argument("--visits", metavar="N", type=int, default=200, help="how many (200)")
-    visits.add_argument("--seed", metavar="N", type=int, default=1, help="of everything random (1)")
-    for one, what in {faults: _faults, visits: _visits}.items():
+    forecast = kinds.add_parser("forecast", help="parts that a network of collections will need")
+    forecast.add_argument("network", metavar="NETWORK", type=Path, help="network file (.toml)")
+    forecast.add_argument("--years", metavar="N", type=float, required=True, help="how far ahead")
+    forecast.add_argument("--scenarios", metavar="N", type=int, help="futures to draw")
+    forecast.add_argument("--experience", metavar="FILE", type=Path, help="experience file; see 'kilter learn'")
+    for one in (faults, visits):
         one.add_argument("board", metavar="BOARD", type=Path, help="board file, netlist, or folder with board.toml")
+    for one in (visits, forecast):
+        one.add_argument("--seed", metavar="N", type=int, default=1, help="of everything random (1)")
+    for one, what in {faults: _faults, visits: _visits, forecast: _forecast}.items():
         one.add_argument("--to", metavar="DIR", type=Path, required=True, help="folder for the results, chunk by chunk")
         one.add_argument(
             "--workers",
@@ -44,7 +57,7 @@ def options(parser: argparse.ArgumentParser) -> None:
             default="1",
             help="processes here, or a Dask scheduler's address, tcp://HOST:8786 (1)",
         )
-        one.add_argument("--per-chunk", metavar="N", type=int, help="fault sets or visits in a chunk")
+        one.add_argument("--per-chunk", metavar="N", type=int, help="fault sets, visits or collections in a chunk")
         one.add_argument("--json", action="store_true", help="print plain data instead of text")
         one.set_defaults(sweep=what)
 
@@ -95,6 +108,27 @@ def _visits(chosen: argparse.Namespace) -> int:
     )
     for line in found.lines():
         print(line)
+    _print(finished)
+    return 0
+
+
+def _forecast(chosen: argparse.Namespace) -> int:
+    numbers = table("compute/forecast")
+    scenarios = numbers["scenarios"]["value"] if chosen.scenarios is None else chosen.scenarios
+    most = numbers["most_years"]["value"]
+    if not 0 < chosen.years <= most or not 1 <= scenarios <= MOST_SCENARIOS or chosen.seed < 0:
+        raise OutOfRange("Cannot forecast", f"{chosen.years:g} years, {scenarios} futures, seed {chosen.seed}",
+                         f"above 0 to {most:g} years, 1 to {MOST_SCENARIOS} futures, a seed from 0 on",
+                         "Choose such numbers.")  # fmt: skip
+    counts = ExperienceFile(chosen.experience).read().weighted() if chosen.experience else ()
+    sweep = forecast_sweep(chosen.network, counts, chosen.years, scenarios, chosen.seed, chosen.per_chunk)
+    finished = _run(sweep, chosen)
+    share = float(numbers["enough"]["value"])
+    needs = needs_of(finished.results, share)
+    if chosen.json:
+        print(as_json({**_plain(finished), **forecast_plain(needs, finished.results, share)}))
+        return 0
+    print(forecast_text(needs, finished.results, share, chosen.years))
     _print(finished)
     return 0
 

@@ -49,6 +49,7 @@ class KindOdds:
         parts, failures: What was counted, all ages, weighted.
         modes: Share of each family of modes, after the counts.
         handbook_modes: The same before.
+        shape: The two parameters of the beta distribution of the odds.
     """
 
     kind: str
@@ -60,6 +61,7 @@ class KindOdds:
     failures: float
     modes: Mapping[str, float]
     handbook_modes: Mapping[str, float]
+    shape: tuple[float, float]
 
     @property
     def factor(self) -> float:
@@ -94,7 +96,8 @@ def learned(kind: str, counts: Sequence[Weighted], band: str = NO_AGE) -> KindOd
     low, high = (beta_quantile(share, hits, misses) for share in (tail, 1.0 - tail))
     shares = family_shares(part_kind(kind))
     failed, parts = _sums(own)
-    return KindOdds(kind, handbook, hits / whole, low, high, parts, failed, _modes(shares, own), shares)
+    modes = _modes(shares, own)
+    return KindOdds(kind, handbook, hits / whole, low, high, parts, failed, modes, shares, (hits, misses))
 
 
 def learned_odds(board: Board, counts: Sequence[Weighted], years: float | None = None) -> dict[Fault, float]:

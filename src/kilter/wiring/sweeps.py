@@ -1,13 +1,13 @@
 """
-Sweeps over a board: what each chunk does, wherever it runs.
+Sweeps over a board or a network: what each chunk does, wherever it runs.
 
-A worker may be another machine, so a chunk brings the board's files with it; a worker reads them once.
+A worker may be another machine, so what all chunks share brings the board's files with it; a worker reads them once.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -15,11 +15,14 @@ from typing import Any
 
 from kilter.circuit.board import Board
 from kilter.compute.sweep import Sweep, canonical
+from kilter.diagnose.learned_odds import Weighted
 from kilter.diagnose.priors import priors_of
 from kilter.importers.load import load_board
+from kilter.importers.network_file import read_network
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
 from kilter.services.diagnose import Diagnoser
+from kilter.services.forecast_network import futures, plain_member, shapes
 from kilter.services.simulate_visits import drawn, visit
 from kilter.services.sweep_faults import fault_sets, swept
 from kilter.simulate.chain import usual_chain
@@ -59,6 +62,35 @@ def visit_sweep(board: Path, visits: int, seed: int, per_chunk: int | None = Non
     return Sweep("visits", _visits, {**shared_files(board), "seed": seed}, chunks)
 
 
+def forecast_sweep(
+    network: Path, counts: Sequence[Weighted], years: float, scenarios: int, seed: int, per_chunk: int | None = None
+) -> Sweep:
+    """
+    The futures of every collection of a network, in chunks of collections.
+
+    Args:
+        network: Its file.
+        counts: What was learned about the odds of parts.
+        years: How far ahead. [a]
+        scenarios: How many futures.
+        seed: Of everything random.
+        per_chunk: Collections in a chunk; the usual number unless given.
+
+    Raises:
+        BadInput: The network file cannot be read.
+    """
+    name, members = read_network(network)
+    numbers = table("compute/forecast")
+    size = per_chunk or int(numbers["members_in_chunk"]["value"])
+    plain = [plain_member(number, one) for number, one in enumerate(members)]
+    chunks = [{"members": plain[n : n + size]} for n in range(0, len(plain), size)]
+    shared = {
+        "network": name, "shapes": shapes(members, counts), "years": years, "scenarios": scenarios,
+        "enough": numbers["enough"]["value"], "seed": seed,
+    }  # fmt: skip
+    return Sweep("forecast", _futures, shared, chunks)
+
+
 def shared_files(board: Path) -> dict[str, Any]:
     """
     The board's file and what lies beside it that it may name, as texts.
@@ -92,6 +124,10 @@ def _visits(shared: Mapping[str, Any], chunk: Mapping[str, Any]) -> list[dict[st
     numbers = range(chunk["first"], chunk["last"])
     priors = priors_of(board)
     return [visit(board, weigher, drawn(priors, number, shared["seed"])) for number in numbers]
+
+
+def _futures(shared: Mapping[str, Any], chunk: Mapping[str, Any]) -> dict[str, Any]:
+    return futures(shared, chunk["members"])
 
 
 def _board(shared: Mapping[str, Any]) -> Board:
