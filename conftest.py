@@ -21,7 +21,7 @@ def pytest_configure() -> None:
     """Opens Django's registry, so that modules with models can be imported; the database is made by what uses it."""
     from kilter.store.start import start_store
 
-    start_store()
+    start_store("kilter.web.settings")
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -1,0 +1,1 @@
+"""Words and drawings for templates."""

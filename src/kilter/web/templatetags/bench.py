@@ -1,0 +1,82 @@
+"""Words and figures as the pages show them."""
+
+from __future__ import annotations
+
+from django import template
+from django.utils.formats import number_format
+from django.utils.translation import get_language
+from django.utils.translation import gettext as _
+
+from kilter.measure.measured import engineering
+from kilter.services.wording import percent as core_percent
+
+register = template.Library()
+
+
+@register.filter
+def percent(share: float) -> str:
+    """A probability in per cent, with the decimal sign of the language."""
+    words = core_percent(float(share))
+    return words.replace(".", ",") if (get_language() or "en").startswith("de") else words
+
+
+@register.filter
+def figure(value: float, digits: int = 2) -> str:
+    """A number to a few significant digits, by locale."""
+    rounded = float(f"{float(value):.{digits}g}")
+    places = 0 if abs(rounded) >= 10 ** (digits - 1) or rounded == int(rounded) else digits
+    return str(number_format(rounded, decimal_pos=places))
+
+
+@register.filter
+def hundred(share: float) -> int:
+    """A probability as a whole number of hundredths, for the width of a bar."""
+    return max(0, min(100, round(100 * float(share))))
+
+
+@register.filter
+def megabytes(size: int) -> str:
+    """A file's size."""
+    return f"{size / 1e6:.1f} MB" if size >= 1e6 else f"{max(1, round(size / 1e3))} kB"
+
+
+@register.filter
+def at(mapping: dict[str, object], key: str) -> object:
+    """What a dictionary holds under a key that is itself a variable."""
+    return mapping.get(key, "")
+
+
+@register.filter
+def minus(value: float, other: float) -> float:
+    """A difference, for places on a drawing."""
+    return float(value) - float(other)
+
+
+@register.filter
+def twice(value: float) -> float:
+    """Twice a number, for sizes on a drawing."""
+    return 2.0 * float(value)
+
+
+@register.filter
+def add_mm(value: float, other: float) -> float:
+    """A sum, for places on a drawing."""
+    return float(value) + float(other)
+
+
+@register.filter
+def ohm(value: float | None) -> str:
+    """A resistance, or that nobody knows it."""
+    return str(_("not known")) if value is None else engineering(value, "ohm")
+
+
+@register.filter
+def ohms(band: tuple[float, float] | None) -> str:
+    """A band of resistance, or that nobody knows it."""
+    return str(_("not known")) if band is None else f"{engineering(band[0], 'ohm')} – {engineering(band[1], 'ohm')}"
+
+
+@register.filter
+def unlocalized(value: float) -> str:
+    """A number as HTML wants it, whatever the language."""
+    return f"{float(value):.3f}"

@@ -1,0 +1,103 @@
+"""The worker: takes up long work from the record's table, one piece at a time, until it is told to end."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+import sys
+import time
+from collections.abc import Callable
+from typing import Any
+
+from kilter.measure.errors import KilterError
+from kilter.store.start import start_store
+
+PAUSE_S = 1.0
+SHOWN_STEPS = 8
+
+
+class Stopped(Exception):
+    """Somebody asked the work to stop."""
+
+
+def thorough_diagnosis(wishes: dict[str, Any], told: Callable[[float, str], None]) -> dict[str, Any]:
+    """
+    A diagnosis that searches until little is left out, in growing steps.
+
+    Args:
+        wishes: 'visit', the visit's key.
+        told: Hears how far it is; raises Stopped.
+    """
+    from kilter.diagnose.enumerate import Limits
+    from kilter.services.answer import answer
+    from kilter.store.models import Visit
+    from kilter.store.verbs.visits import log_of
+    from kilter.wiring.diagnosers import diagnoser
+    from kilter.wiring.record_bench import board_of, history_of, with_history
+
+    visit = Visit.objects.select_related("object", "board_edition").get(pk=wishes["visit"])
+    edition = visit.board_now()
+    assert edition is not None
+    board, log = with_history(board_of(edition), history_of(visit)), log_of(visit)
+    told(0.05, "the board")
+    whole, found = Limits().work_limit, None
+    for step in range(1, SHOWN_STEPS + 1):
+        limits = Limits(work_limit=max(1, whole >> (SHOWN_STEPS - step)))
+        with diagnoser(board, not_working=visit.not_working, power_checks=log.power_checks, limits=limits) as weigher:
+            found = weigher.diagnose(log.readings())
+        told(step / SHOWN_STEPS, f"{limits.work_limit:,} fault sets")
+    assert found is not None
+    return answer(found)
+
+
+HANDLERS: dict[str, Callable[[dict[str, Any], Callable[[float, str], None]], dict[str, Any]]] = {
+    "thorough diagnosis": thorough_diagnosis,
+}
+
+
+def work_off_one(name: str) -> bool:
+    """Does the next piece of work, if there is one; tells whether there was."""
+    from kilter.store.verbs.jobs import fail, finish, stopped, take_next, tell
+
+    job = take_next(name)
+    if job is None:
+        return False
+
+    def told(share: float, words: str) -> None:
+        if not tell(job, share, words):
+            raise Stopped
+
+    try:
+        handler = HANDLERS.get(job.kind)
+        if handler is None:
+            fail(job, f"nobody here can do '{job.kind}'")
+        else:
+            finish(job, handler(job.wishes, told))
+    except Stopped:
+        stopped(job)
+    except KilterError as error:
+        fail(job, str(error))
+    except Exception as error:  # noqa: BLE001  (whatever a handler meets, the next piece of work goes on)
+        fail(job, f"{type(error).__name__}: {error}")
+    return True
+
+
+def main() -> int:
+    """Works until the process is told to end, or the one that started it has gone."""
+    start_store()
+    name, parent = f"{socket.gethostname()}:{os.getpid()}", os.getppid()
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    while os.getppid() == parent:
+        try:
+            busy = work_off_one(name)
+        except KilterError as error:
+            print(error, file=sys.stderr)
+            busy = False
+        if not busy:
+            time.sleep(PAUSE_S)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
