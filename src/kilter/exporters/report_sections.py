@@ -12,6 +12,8 @@ from kilter.records.dossier import Dossier, ToldVisit
 
 NOT_SAID = "nobody wrote it down"
 TOLD_ABOVE = ("significance", "condition", "hazard", "seen", "history", "diagnosis", "open question")
+TAKEN_OUT = ("replaced", "removed")
+"""Acts after which there is a part that has to be somewhere."""
 CAUTIONS = (
     "This report tells what was recorded. It cannot tell whether the object may be touched, opened or switched on: "
     "that is for the rules of the house, local codes and people trained for the work.",
@@ -130,6 +132,9 @@ def _open(dossier: Dossier) -> Section:
     told = [statement(dossier, one) for one in dossier.said("open question")]
     if dossier.findings:
         told += [*dossier.findings.unanswered, *(f"Not explained: {words}" for words in dossier.findings.unexplained)]
+    kept = {one.part for one in dossier.removed_parts}
+    told += [f"What became of the {one.part} that was taken out was not recorded." for one in dossier.repairs
+             if one.standing and one.act in TAKEN_OUT and one.part not in kept]  # fmt: skip
     waiting = (one for one in dossier.proposals if not one.end)
     told += [f"Proposal {one.number}, version {one.version} waits: {one.words}" for one in waiting]
     return Section("Open questions", (Items(tuple(told)),) if told else (Words("None was recorded."),))
