@@ -1,11 +1,12 @@
 """
-What a network of collections costs: signing, checking and weighing counts; keeping readings.
+What a network of collections costs: signing, checking and weighing counts; forecasts; keeping readings.
 
     python benchmarks/network_scale.py [--collections 100] [--readings 500000] [--psql "psql -h HOST -d BASE"]
 
 Each collection shares counts of every part kind in four ages. Readings are rows with the fields of a reading, in SQLite
-(standard library) with an index by object, and with --psql in PostgreSQL by COPY. Unit costs are printed;
-design/scale.md adds them up for 1,000 collections and 10 million readings.
+(standard library) with an index by object, and with --psql in PostgreSQL by COPY. Times of counts and forecasts are
+those of the processor, so that other work on the machine does not count. Unit costs are printed; docs/scale.md adds
+them up for 1,000 collections and 10 million readings.
 """
 
 from __future__ import annotations
@@ -23,11 +24,13 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from kilter.diagnose.learned_odds import learned
+from kilter.diagnose.learned_odds import by_kind, changed_by, learned
 from kilter.diagnose.learned_odds_counts import Count, bands, family_shares
+from kilter.measure.tables import table
 from kilter.parts.kinds import part_kinds
 from kilter.services.accept_shared import Sharer, accepted_body, changes
 from kilter.services.experience import ACCEPTED, COUNTS, Entry, Experience, plain_counts
+from kilter.services.forecast_network import Holding, Member, futures, needs_of, plain_member, shapes
 from kilter.services.seal import new_key, sealed
 from kilter.services.share_experience import shared_content
 
@@ -56,37 +59,66 @@ def exchange(count: int) -> None:
     for number in range(count):
         one = a_collection(random)
         pem, key = new_key()
-        start = time.perf_counter()
+        start = time.process_time()
         files.append(sealed(shared_content(one, key, TODAY, "CC0-1.0"), pem))
-        signing += time.perf_counter() - start
+        signing += time.process_time() - start
         sharers.append(Sharer(f"c{number}", key, 0.5))
     here, checking = Experience(), 0.0
     for number, data in enumerate(files, 1):
-        start = time.perf_counter()
+        start = time.process_time()
         body = accepted_body(data, sharers, here, TODAY)
-        checking += time.perf_counter() - start
+        checking += time.process_time() - start
         here = Experience((*here.entries, Entry(number, "", "", ACCEPTED, body)))
-    start = time.perf_counter()
+    start = time.process_time()
     weighted = here.weighted()
-    gathering = time.perf_counter() - start
-    start = time.perf_counter()
-    for key in part_kinds():
-        learned(key, weighted, bands()[2])
-    learning = time.perf_counter() - start
-    start = time.perf_counter()
+    gathering = time.process_time() - start
+    start = time.process_time()
+    for key, counts in by_kind(weighted).items():
+        changed_by(key, counts, bands()[2])
+        learned(key, counts, bands()[2])
+    learning = time.process_time() - start
+    start = time.process_time()
     changes(Experience(here.entries[:-1]), here.entries[-1].body)
-    telling = time.perf_counter() - start
+    telling = time.process_time() - start
     print(
         f"{count} collections, {len(weighted) // count} counts each, {sum(map(len, files)) / count / 1e3:.0f} kB a file"
     )
     print(f"signing {1e3 * signing / count:.1f} ms a file; checking {1e3 * checking / count:.1f} ms a file")
     each = 1e6 / len(weighted)
     print(
-        f"gathering {each * gathering:.1f} us a count; odds of all kinds {each * learning:.2f} us a count; "
-        f"telling what one more file moves {telling:.2f} s at this size"
+        f"gathering {each * gathering:.1f} us a count; odds of all kinds and who changed them {each * learning:.2f} us "
+        f"a count; telling what one more file moves {telling:.2f} s at this size"
     )
     stored = sum(len(json.dumps(one.body)) for one in here.entries) / count
     print(f"experience file {stored / 1e3:.0f} kB a collection")
+
+
+def forecast(count: int) -> None:
+    """Futures of all collections, each with five holdings of twelve kinds of parts, and what they need together."""
+    random = np.random.default_rng(4)
+    kinds = sorted(part_kinds())
+    members = [
+        Member(f"c{number}", tuple(
+            Holding({str(kind): int(random.integers(1, 30)) for kind in random.choice(kinds, 12, replace=False)},
+                    int(random.integers(1, 40)), bands()[int(random.integers(1, 5))], 0.2)
+            for _ in range(5)
+        ))
+        for number in range(count)
+    ]  # fmt: skip
+    scenarios = int(table("compute/forecast")["scenarios"]["value"])
+    shared = {"shapes": shapes(members, ()), "years": 5.0, "scenarios": scenarios, "enough": 0.9, "seed": 1}
+    start = time.process_time()
+    plain = [plain_member(number, one) for number, one in enumerate(members)]
+    results = [futures(shared, plain[first : first + 20]) for first in range(0, count, 20)]
+    drawing = time.process_time() - start
+    stored = sum(len(json.dumps(one)) for one in results)
+    start = time.process_time()
+    needs_of(results, 0.9)
+    adding = time.process_time() - start
+    print(
+        f"forecast of {scenarios} futures: {1e3 * drawing / count:.1f} ms a collection, {1e3 * adding / count:.1f} ms to "
+        f"add up, {stored / count / 1e3:.0f} kB of results"
+    )
 
 
 def rows(count: int) -> Iterator[tuple[object, ...]]:
@@ -157,6 +189,7 @@ def main() -> None:
     parser.add_argument("--psql", default="")
     options = parser.parse_args()
     exchange(options.collections)
+    forecast(options.collections)
     with TemporaryDirectory(prefix="kilter-scale-") as folder:
         in_sqlite(options.readings, Path(folder))
     if options.psql:

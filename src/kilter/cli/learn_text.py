@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from kilter.cli.layout import columns, heading, wrapped
-from kilter.diagnose.learned_odds import KindOdds, Weighted, changed_by, learned, number
+from kilter.diagnose.learned_odds import KindOdds, Weighted, by_kind, changed_by, learned, number
 from kilter.parts.kinds import part_kinds
 from kilter.services.experience import ACCEPTED, COUNTS, EXPORTED, VISIT, WITHDRAWN, Entry, Experience
 from kilter.services.learn_times import Pace
@@ -100,5 +100,5 @@ def _words(one: Entry) -> str:
 
 
 def _counted(counts: Sequence[Weighted], band: str) -> list[KindOdds]:
-    kinds = {one.count.kind for one in counts}
-    return [learned(key, counts, band) for key in part_kinds() if key in kinds]
+    own = by_kind(counts)
+    return [learned(key, own[key], band) for key in part_kinds() if key in own]

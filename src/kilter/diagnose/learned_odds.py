@@ -44,24 +44,34 @@ class KindOdds:
     Args:
         kind: Key of the kind.
         handbook: Chance that one is faulty, before any count.
-        odds: The same after the counts.
-        low, high: Interval of it; its width is in the learning data.
+        shape: The two parameters of the beta distribution of that chance after the counts.
         parts, failures: What was counted, all ages, weighted.
         modes: Share of each family of modes, after the counts.
         handbook_modes: The same before.
-        shape: The two parameters of the beta distribution of the odds.
     """
 
     kind: str
     handbook: float
-    odds: float
-    low: float
-    high: float
+    shape: tuple[float, float]
     parts: float
     failures: float
     modes: Mapping[str, float]
     handbook_modes: Mapping[str, float]
-    shape: tuple[float, float]
+
+    @property
+    def odds(self) -> float:
+        """Chance that one is faulty, after the counts."""
+        return _mean(self.shape)
+
+    @property
+    def low(self) -> float:
+        """Lower end of the interval of that chance; its width is in the learning data."""
+        return beta_quantile((1.0 - number("interval")) / 2.0, *self.shape)
+
+    @property
+    def high(self) -> float:
+        """Upper end of it."""
+        return beta_quantile((1.0 + number("interval")) / 2.0, *self.shape)
 
     @property
     def factor(self) -> float:
@@ -82,22 +92,17 @@ def learned(kind: str, counts: Sequence[Weighted], band: str = NO_AGE) -> KindOd
     1.0
     """
     own = [one for one in counts if one.count.kind == kind]
-    handbook = part_kind(kind).odds
-    here = [one for one in own if band != NO_AGE and one.count.band == band]
-    failed, parts = _sums([one for one in own if band == NO_AGE or one.count.band != band])
-    hits = number("prior_failures") + failed
-    whole = number("prior_failures") / handbook + parts
-    if band != NO_AGE:
-        carried = 1.0 / (1.0 / hits + 1.0 / number("age_failures"))
-        failed, parts = _sums(here)
-        hits, whole = carried + failed, whole * carried / hits + parts
-    tail = (1.0 - number("interval")) / 2.0
-    misses = max(whole - hits, 1e-9)
-    low, high = (beta_quantile(share, hits, misses) for share in (tail, 1.0 - tail))
-    shares = family_shares(part_kind(kind))
-    failed, parts = _sums(own)
-    modes = _modes(shares, own)
-    return KindOdds(kind, handbook, hits / whole, low, high, parts, failed, modes, shares, (hits, misses))
+    tally, shares = _tally(own, band), family_shares(part_kind(kind))
+    parts, failed = tally.here_parts + tally.else_parts, tally.here_failed + tally.else_failed
+    return KindOdds(kind, part_kind(kind).odds, _shape(kind, tally, band), parts, failed, _modes(shares, own), shares)
+
+
+def by_kind(counts: Sequence[Weighted]) -> dict[str, list[Weighted]]:
+    """Counts sorted by kind once, so that not every kind has to look through all of them."""
+    found: dict[str, list[Weighted]] = {}
+    for one in counts:
+        found.setdefault(one.count.kind, []).append(one)
+    return found
 
 
 def learned_odds(board: Board, counts: Sequence[Weighted], years: float | None = None) -> dict[Fault, float]:
@@ -112,8 +117,9 @@ def learned_odds(board: Board, counts: Sequence[Weighted], years: float | None =
     Raises:
         BadInput: An age that cannot be.
     """
-    band = band_of(years)
-    kinds = {kind: learned(kind, counts, band) for kind in sorted({part.kind for part in board.parts.values()})}
+    band, own = band_of(years), by_kind(counts)
+    wanted = sorted({part.kind for part in board.parts.values()})
+    kinds = {kind: learned(kind, own.get(kind, ()), band) for kind in wanted}
     found: dict[Fault, float] = {}
     for ref, part in board.parts.items():
         about = kinds[part.kind]
@@ -134,10 +140,15 @@ def changed_by(kind: str, counts: Sequence[Weighted], band: str = NO_AGE) -> dic
     A factor above 1 says that this source makes failures of the kind likelier. Sources that change nothing
     are left out.
     """
-    whole = learned(kind, counts, band).odds
-    found = {}
-    for source in sorted({one.source for one in counts}):
-        without = learned(kind, [one for one in counts if one.source != source], band).odds
+    own: dict[str, list[Weighted]] = {}
+    for one in counts:
+        if one.count.kind == kind:
+            own.setdefault(one.source, []).append(one)
+    tallies = {source: _tally(rows, band) for source, rows in sorted(own.items())}
+    every = sum(tallies.values(), start=Tally())
+    whole, found = _mean(_shape(kind, every, band)), {}
+    for source, tally in tallies.items():
+        without = _mean(_shape(kind, every - tally, band))
         if without != whole:
             found[source] = whole / without
     return found
@@ -146,6 +157,51 @@ def changed_by(kind: str, counts: Sequence[Weighted], band: str = NO_AGE) -> dic
 def number(key: str) -> float:
     """A number of data/learning/odds.toml."""
     return float(table("learning/odds")[key]["value"])
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """Weighted counts of one kind: of the age that is asked about, and of all others."""
+
+    here_failed: float = 0.0
+    here_parts: float = 0.0
+    else_failed: float = 0.0
+    else_parts: float = 0.0
+
+    def __add__(self, other: Tally) -> Tally:
+        return self._with(other, 1.0)
+
+    def __sub__(self, other: Tally) -> Tally:
+        """Without some of them; never below nothing, where rounding would have it so."""
+        return self._with(other, -1.0)
+
+    def _with(self, other: Tally, sign: float) -> Tally:
+        return Tally(
+            max(self.here_failed + sign * other.here_failed, 0.0),
+            max(self.here_parts + sign * other.here_parts, 0.0),
+            max(self.else_failed + sign * other.else_failed, 0.0),
+            max(self.else_parts + sign * other.else_parts, 0.0),
+        )
+
+
+def _tally(counts: Sequence[Weighted], band: str) -> Tally:
+    here = [one for one in counts if band != NO_AGE and one.count.band == band]
+    others = [one for one in counts if band == NO_AGE or one.count.band != band]
+    return Tally(*_sums(here), *_sums(others))
+
+
+def _shape(kind: str, tally: Tally, band: str) -> tuple[float, float]:
+    """Parameters of the beta distribution: failures and non-failures, the prior's included."""
+    hits = number("prior_failures") + tally.else_failed
+    whole = number("prior_failures") / part_kind(kind).odds + tally.else_parts
+    if band != NO_AGE:
+        carried = 1.0 / (1.0 / hits + 1.0 / number("age_failures"))
+        hits, whole = carried + tally.here_failed, whole * carried / hits + tally.here_parts
+    return hits, max(whole - hits, 1e-9)
+
+
+def _mean(shape: tuple[float, float]) -> float:
+    return shape[0] / (shape[0] + shape[1])
 
 
 def _sums(counts: Sequence[Weighted]) -> tuple[float, float]:

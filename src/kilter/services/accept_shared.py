@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from kilter.diagnose.learned_odds import learned
+from kilter.diagnose.learned_odds import by_kind, learned
 from kilter.measure.errors import BadInput
 from kilter.measure.instruments import instrument
 from kilter.measure.quantities import quantity
@@ -108,11 +108,11 @@ def changes(experience: Experience, body: Mapping[str, Any]) -> tuple[Changed, .
     least = float(table("sharing/limits")["worth_telling"]["value"])
     number = len(experience.entries) + 1
     after = Experience((*experience.entries, Entry(number, "", "", ACCEPTED, body)))
-    old, new = experience.weighted(), after.weighted()
+    old, new = by_kind(experience.weighted()), by_kind(after.weighted())
     found = [
-        Changed(kind, learned(kind, old).odds, learned(kind, new).odds)
+        Changed(kind, learned(kind, old.get(kind, ())).odds, learned(kind, new.get(kind, ())).odds)
         for kind in part_kinds()
-        if any(one.count.kind == kind for one in (*old, *new))
+        if kind in old or kind in new
     ]
     worth = [one for one in found if not 1.0 / least < one.after / one.before < least]
     return tuple(sorted(worth, key=lambda one: -max(one.after / one.before, one.before / one.after)))

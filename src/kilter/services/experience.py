@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from kilter.diagnose.learned_odds import Weighted
@@ -40,6 +41,11 @@ class Entry:
     kind: str
     body: Mapping[str, Any]
 
+    @cached_property
+    def counts(self) -> tuple[Count, ...]:
+        """The counts in it; looked through once, however often they are asked for."""
+        return tuple(counts_of(self.body))
+
 
 @dataclass(frozen=True)
 class Experience:
@@ -68,7 +74,7 @@ class Experience:
         """What this collection counted itself."""
         for one in self.standing():
             if one.kind in (VISIT, COUNTS):
-                yield from counts_of(one.body)
+                yield from one.counts
 
     def weighted(self) -> tuple[Weighted, ...]:
         """All counts that stand, with the weight and the name of whoever counted; '' for the own collection."""
@@ -76,7 +82,7 @@ class Experience:
         for one in self.standing():
             if one.kind == ACCEPTED:
                 weight, name = float(one.body["trust"]), str(one.body["name"])
-                found += [Weighted(count, weight, name) for count in counts_of(one.body)]
+                found += [Weighted(count, weight, name) for count in one.counts]
         return tuple(found)
 
     def calls(self) -> list[list[Told]]:

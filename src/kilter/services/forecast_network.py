@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from kilter.diagnose.learned_odds import Weighted, learned
+from kilter.diagnose.learned_odds import Weighted, by_kind, learned
 
 Ints = NDArray[np.int64]
 ODDS, VISITS, FAULTY = 1, 2, 3
@@ -71,7 +71,8 @@ class Need:
 def shapes(members: Sequence[Member], counts: Sequence[Weighted]) -> list[list[Any]]:
     """Kind, age band and the two beta parameters of everything in the network, in order."""
     keys = sorted({(kind, one.band) for member in members for one in member.holdings for kind in one.parts})
-    return [[kind, band, *learned(kind, counts, band).shape] for kind, band in keys]
+    own = by_kind(counts)
+    return [[kind, band, *learned(kind, own.get(kind, ()), band).shape] for kind, band in keys]
 
 
 def plain_member(number: int, member: Member) -> dict[str, Any]:
