@@ -116,8 +116,8 @@ def forecast(count: int) -> None:
     needs_of(results, 0.9)
     adding = time.process_time() - start
     print(
-        f"forecast of {scenarios} futures: {1e3 * drawing / count:.1f} ms a collection, {1e3 * adding / count:.1f} ms to "
-        f"add up, {stored / count / 1e3:.0f} kB of results"
+        f"forecast of {scenarios} futures: {1e3 * drawing / count:.1f} ms a collection, {1e3 * adding / count:.1f} ms "
+        f"to add up, {stored / count / 1e3:.0f} kB of results"
     )
 
 
