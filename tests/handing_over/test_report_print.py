@@ -97,6 +97,16 @@ def test_characters_without_a_glyph_are_written_by_their_code(tmp_path: Path) ->
     assert "odd [U+F1234] name" in ask("pdftotext", path)
 
 
+def test_a_script_that_no_font_holds_costs_little_and_takes_no_other_with_it(tmp_path: Path) -> None:
+    """A whole plane of private-use characters beside letters that every font holds."""
+    odd = "".join(chr(0xF0000 + 7 * place) for place in range(600))
+    path = tmp_path / "odd.pdf"
+    path.write_bytes(report_pdf(Dossier(ObjectFields("A 1", f"äöüΩµ±→é {odd}"))))
+    told = ask("pdftotext", path).replace("\u200b", "")
+    assert "äöüΩµ±→é" in told
+    assert told.count("[U+F") >= 600
+
+
 def test_a_thousand_readings_fit(tmp_path: Path) -> None:
     many = tuple(ToldReading(n, f"P{n}", "voltage", n / 7, "", "V", 0.01, "dmm", "bench") for n in range(1, 1001))
     path = tmp_path / "many.pdf"

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -18,11 +17,13 @@ from kilter.measure.errors import BadInput
 
 PROFILE = "a-2a"
 """ISO 19005-2, level A: fonts embedded, text that can be read aloud in order."""
-MOST_TRIES = 200
-"""Characters of which the fonts may lack each."""
-DOING = "Cannot write the report as PDF"
-LACKING = re.compile(r'the text `"(.+?)"` could not be displayed', re.DOTALL)
-ESCAPE = re.compile(r"\\u\{([0-9a-fA-F]+)\}")
+DOING = "Cannot write a PDF"
+LAST_PLAIN = 0x7E
+"""The last sign of ASCII that is seen."""
+FEW = 8
+"""Signs of a block that are tried one by one."""
+MOST_KEPT = 4096
+"""Answers of the typesetter about signs that are remembered."""
 PROBE = b'#set document(title: "x")\n#set text(font: ("Libertinus Serif", "DejaVu Sans Mono"))\n#json("all.json")\n'
 
 
@@ -43,7 +44,7 @@ def typeset(template: str, data: Any, pictures: Mapping[str, bytes], made_at: st
     """
     engine = extra("typst", DOING)
     cleaned = _map_words(data, clean)
-    lacking = _lacking(engine, sorted({sign for words in _words(cleaned) for sign in words if ord(sign) > 0x7E}))
+    lacking = _lacking(engine, {sign for words in _words(cleaned) for sign in words if ord(sign) > LAST_PLAIN})
     shown = _map_words(cleaned, lambda words: _by_code(words, lacking)) if lacking else cleaned
     named = {template: files("kilter.exporters").joinpath(template).read_bytes(),
              template.replace(".typ", ".json"): json.dumps(shown).encode("utf-8"), **pictures}  # fmt: skip
@@ -72,25 +73,41 @@ def _stamp(made_at: str) -> int:
         return 0
 
 
-def _lacking(engine: Any, signs: list[str]) -> frozenset[str]:
-    """Those of the signs that no font holds: the archive profile refuses to set them, one after another."""
-    lacking: set[str] = set()
-    left = signs
-    for _ in range(MOST_TRIES):
-        if not left:
-            break
-        try:
-            engine.compile({"main.typ": PROBE, "all.json": json.dumps(" ".join(left)).encode("utf-8")}, format="pdf",
-                           pdf_standards=PROFILE, timestamp=0, font_paths=_fonts(engine))  # fmt: skip
-            break
-        except engine.TypstError as error:
-            found = LACKING.search(error.message)
-            refused = set(ESCAPE.sub(lambda code: chr(int(code[1], 16)), found[1])) & set(left) if found else set(left)
-        lacking |= refused
-        left = [sign for sign in left if sign not in refused] if refused else []
-    else:
-        lacking |= set(left)
-    return frozenset(lacking)
+def _lacking(engine: Any, signs: Iterable[str]) -> frozenset[str]:
+    """
+    Those of the signs that no font holds.
+
+    Fonts hold scripts whole or not at all, so of a full block of 256 codes three are tried. Where these lack, the rest
+    of the block is taken to lack too: at worst a sign is written by its code that might have been set.
+    """
+    blocks: dict[int, list[str]] = {}
+    for sign in sorted(signs):
+        blocks.setdefault(ord(sign) // 256, []).append(sign)
+    return frozenset(sign for block in blocks.values() for sign in _lacking_of(engine, block))
+
+
+def _lacking_of(engine: Any, block: list[str]) -> list[str]:
+    if _is_set(engine, " ".join(block)):
+        return []
+    if len(block) == 1:
+        return block
+    samples = (block[0], block[len(block) // 2], block[-1])
+    if len(block) > FEW and not any(_is_set(engine, one) for one in samples):
+        return block
+    half = len(block) // 2
+    return [*_lacking_of(engine, block[:half]), *_lacking_of(engine, block[half:])]
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _is_set(engine: Any, words: str) -> bool:
+    """Whether the archive profile, which refuses a sign without a glyph, lets the words pass."""
+    data = json.dumps(words).encode("utf-8")
+    try:
+        engine.compile({"main.typ": PROBE, "all.json": data}, format="pdf", pdf_standards=PROFILE, timestamp=0,
+                       font_paths=_fonts(engine))  # fmt: skip
+    except engine.TypstError:
+        return False
+    return True
 
 
 def _by_code(words: str, lacking: frozenset[str]) -> str:
