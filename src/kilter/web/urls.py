@@ -2,9 +2,24 @@
 
 from __future__ import annotations
 
-from django.urls import include, path
+from django.urls import include, path, re_path
 
-from kilter.web.pages import about, bench, boards, collection, door, files, gate, people, proposals, visits, work
+from kilter.web.pages import (
+    about,
+    bench,
+    beside,
+    boards,
+    captures,
+    collection,
+    door,
+    files,
+    gate,
+    handing_over,
+    people,
+    proposals,
+    visits,
+    work,
+)
 
 OBJECT, VISIT = "object/<int:pk>/", "object/<int:pk>/visit/<int:number>/"
 urlpatterns = [
@@ -22,6 +37,15 @@ urlpatterns = [
     path("statement/<int:pk>/back/", about.take_statement_back, name="take_back"),
     path(f"{OBJECT}file/", files.bring, name="bring"),
     path(f"{OBJECT}visit/", about.open_one, name="open_visit"),
+    path(f"{OBJECT}report/", handing_over.report, name="report"),
+    path(f"{OBJECT}report.pdf", handing_over.report_in_print, name="report_in_print"),
+    path(f"{OBJECT}record.json", handing_over.record, name="record"),
+    path(f"{OBJECT}lido.xml", handing_over.museum_xml, name="museum_xml"),
+    path(f"{OBJECT}bag.zip", handing_over.bag, name="bag"),
+    path(f"{OBJECT}label.svg", handing_over.label, name="label"),
+    path(f"{OBJECT}label.pdf", handing_over.label_in_print, name="label_in_print"),
+    path(f"{OBJECT}readings.csv", handing_over.readings, name="readings"),
+    re_path(r"^collection\.(?P<ending>csv|xlsx)$", handing_over.collection_table, name="collection_table"),
     path(f"{OBJECT}propose/", proposals.new, name="propose"),
     path(f"{OBJECT}repair/", proposals.repair, name="repair"),
     path(VISIT, visits.visit, name="visit"),
@@ -29,12 +53,16 @@ urlpatterns = [
     path(f"{VISIT}file/", files.bring, name="bring_to_visit"),
     path(f"{VISIT}bench/", bench.bench, name="bench"),
     path(f"{VISIT}bench/take/", bench.take, name="take"),
+    path(f"{VISIT}beside/", beside.beside, name="beside"),
+    path(f"{VISIT}beside.svg", beside.beside_picture, name="beside_picture"),
     path(f"{VISIT}power/", gate.gate, name="gate"),
     path(f"{VISIT}power/plan/", gate.switch_on_plan, name="switch_on_plan"),
     path(f"{VISIT}power/checks/", gate.take_checks, name="take_checks"),
     path(f"{VISIT}power/on/", gate.let_power_on, name="let_power_on"),
     path(f"{VISIT}thorough/", work.start, name="thorough"),
     path("file/<int:pk>/", files.fetch, name="file"),
+    path("file/<int:pk>/capture/", captures.capture, name="capture"),
+    path("file/<int:pk>/capture/<int:channel>.svg", captures.capture_picture, name="capture_picture"),
     path("file/<int:pk>/away/", files.take_away, name="take_away"),
     path("proposal/<int:pk>/", proposals.proposal, name="proposal"),
     path("proposal/<int:pk>/change/", proposals.change, name="change_proposal"),
