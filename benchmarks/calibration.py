@@ -3,15 +3,18 @@ Do suspects called 80 % turn out right 80 % of the time? Simulated visits with f
 
     python benchmarks/calibration.py --to FOLDER [--visits 2000] [--seed 5] [--workers 1] [--boards NAME ...]
 
-Random healthy boards get one fault each, of a size of its own, and are read as in benchmarks/closed_loop until the stop
-rule ends the visit. What each visit said about each part is kept in FOLDER chunk by chunk: started again on the same
-folder, it goes on. --workers takes a number of processes or a Dask scheduler's address.
+Random healthy boards get faults of sizes of their own and are read as in benchmarks/closed_loop until the stop rule
+ends the visit. The faults are drawn by their prior odds, one to three at a time, whether a meter can see them at rest
+or not: whoever weighs by other odds than those of the draw cannot be calibrated. What each visit said about each part
+is kept in FOLDER chunk by chunk: started again on the same folder, it goes on. --workers takes a number of processes or
+a Dask scheduler's address.
 
 Two curves are printed. At the end of each visit most calls are near 0 or 1; after every reading, the last included,
 there are calls of all sizes, though those of one visit depend on each other.
 
 --report-only reports on the chunks that are there, finished or not
 --typical     faults of the sizes that the part kinds data give
+--visible     one fault each, which moves a reading at rest, as in benchmarks/closed_loop
 --one-step    tests are advised without a look two steps ahead: a third less time, the same weighing
 """
 
@@ -28,13 +31,17 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent / "closed_loop"))
 
-from cases import Plan, draw_case, plans
+import numpy as np
+from bench_object import BenchObject
+from cases import Case, Plan, built, draw_case, plans
 from loop import MOST_TESTS, advised
 
 from kilter.compute.run import pool_of, run_sweep
 from kilter.compute.sweep import Sweep
+from kilter.diagnose.priors import priors_of
 from kilter.services.diagnose import Diagnoser
 from kilter.services.report_calibration import Told, calibration_of
+from kilter.services.simulate_visits import drawn
 from kilter.simulate.chain import usual_chain
 from kilter.simulate.ngspice.library import NotSettled
 from kilter.simulate.ngspice.worker import NgspiceWorker
@@ -42,6 +49,8 @@ from kilter.simulate.ngspice.worker import NgspiceWorker
 AT_HAND = ("dmm", "supply_meter")
 AT_ONCE = 5
 """Visits in a chunk, all of one board."""
+GROSS = 0.015
+"""Share of readings that are grossly wrong, as in benchmarks/closed_loop."""
 LEAST = 1e-4
 """Parts below this probability are not kept."""
 
@@ -60,15 +69,25 @@ def visits(shared: Mapping[str, Any], chunk: Mapping[str, Any]) -> list[dict[str
     found = []
     with NgspiceWorker() as worker:
         for number in chunk["numbers"]:
-            case = draw_case(plan, worker, number, shared["seed"], gross=0.015, sizes=shared["sizes"])
             try:
+                case = drawn_case(plan, worker, number, shared)
                 found.append({"board": plan.name, "number": number, **one_visit(case, diagnoser)})
             except NotSettled:
                 found.append({"board": plan.name, "number": number, "left_out": True})
     return found
 
 
-def one_visit(case: Any, diagnoser: Diagnoser) -> dict[str, Any]:
+def drawn_case(plan: Plan, worker: NgspiceWorker, number: int, shared: Mapping[str, Any]) -> Case:
+    """One object with what is wrong with it."""
+    if shared["visible"]:
+        return draw_case(plan, worker, number, shared["seed"], gross=GROSS, sizes=shared["sizes"])
+    key = (shared["seed"], number, *plan.name.encode())
+    healthy = built(plan.board, int(np.random.default_rng(key).integers(2**31)))
+    faults = drawn(priors_of(plan.board), number, shared["seed"]).faults
+    return Case(plan, number, BenchObject(worker, healthy, faults, key, GROSS, shared["sizes"]))
+
+
+def one_visit(case: Case, diagnoser: Diagnoser) -> dict[str, Any]:
     """Asks as advised until the stop rule ends it."""
     bench, plan = replace(case.bench, _times={}, gross_readings=0), case.plan
     readings = [bench.read(plan.first(), plan.state(powered=True), plan.on)]
@@ -100,7 +119,8 @@ def sweep_of(options: argparse.Namespace) -> Sweep:
         for first in range(0, options.visits, AT_ONCE)
         for place, name in enumerate(names)
     ]
-    shared = {"seed": options.seed, "sizes": not options.typical, "two_steps": not options.one_step}
+    shared = {"seed": options.seed, "sizes": not options.typical, "two_steps": not options.one_step,
+              "visible": options.visible}  # fmt: skip
     return Sweep("calibration with ngspice", visits, shared, [one for one in chunks if one["numbers"]])
 
 
@@ -123,6 +143,7 @@ def main(words: Sequence[str] | None = None) -> None:
     parser.add_argument("--workers", default="1")
     parser.add_argument("--boards", nargs="*", default=[])
     parser.add_argument("--typical", action="store_true")
+    parser.add_argument("--visible", action="store_true")
     parser.add_argument("--one-step", action="store_true")
     parser.add_argument("--report-only", action="store_true")
     options = parser.parse_args(words)
