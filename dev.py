@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 """
-One command from a clone to the whole job: `python3 dev.py demo`, or `python3 dev.py test` for all checks.
+One command from a clone to the whole job: `python3 dev.py demo`; `start` for the pages, `test` for all checks.
 
 It makes .venv beside this file, installs Kilter with what it needs (with uv where that is on the path, else pip), and
 runs. Needs Python 3.11 or later and, the first time, a package index; nothing else.
@@ -19,7 +19,7 @@ ROOT = Path(__file__).resolve().parent
 HOME = ROOT / ".venv"
 BIN = HOME / ("Scripts" if sys.platform == "win32" else "bin")
 PYTHON = BIN / ("python.exe" if sys.platform == "win32" else "python")
-EXTRAS = {"demo": "fast,plots", "test": "fast,plots,live,vision,plan,store,postgres,report,share,cluster,test"}
+EXTRAS = {"demo": "fast,plots", "start": "fast,plots,vision,plan,store,report", "test": "fast,plots,live,vision,plan,store,postgres,report,share,cluster,test"}
 CHECKS = (
     ("ruff", "check", "."),
     ("mypy",),
@@ -33,10 +33,12 @@ def main(arguments: list[str]) -> int:
     if sys.version_info < (3, 11):
         sys.exit(f"Kilter needs Python 3.11 or later; this is {sys.version.split()[0]}. Try python3.11 dev.py ...")
     if len(arguments) < 1 or arguments[0] not in EXTRAS:
-        sys.exit("Say 'python3 dev.py demo' or 'python3 dev.py test'.")
+        sys.exit("Say 'python3 dev.py demo', 'python3 dev.py start' or 'python3 dev.py test'.")
     prepare(EXTRAS[arguments[0]])
     if arguments[0] == "demo":
         return run("kilter", "demo", *arguments[1:])
+    if arguments[0] == "start":
+        return run("kilter", "start", "--demo", *arguments[1:])
     return check(arguments[1:])
 
 
