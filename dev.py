@@ -19,7 +19,11 @@ ROOT = Path(__file__).resolve().parent
 HOME = ROOT / ".venv"
 BIN = HOME / ("Scripts" if sys.platform == "win32" else "bin")
 PYTHON = BIN / ("python.exe" if sys.platform == "win32" else "python")
-EXTRAS = {"demo": "fast,plots", "start": "fast,plots,vision,plan,store,report", "test": "fast,plots,live,vision,plan,store,postgres,report,share,cluster,test"}
+EXTRAS = {
+    "demo": "fast,plots",
+    "start": "fast,plots,vision,plan,store,report",
+    "test": "fast,plots,live,vision,plan,store,postgres,report,share,cluster,test",
+}
 CHECKS = (
     ("ruff", "check", "."),
     ("mypy",),
