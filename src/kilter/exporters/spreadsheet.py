@@ -28,6 +28,10 @@ RISKY = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%", "＝", "＋", "－", "�
 """What a cell must not begin with, full-width forms among them: a spreadsheet may run it. An apostrophe is doubled."""
 
 
+READ_OTHERWISE = (*RISKY, *"0123456789")
+"""What a spreadsheet may take for a formula, a number or a date once its cell is edited."""
+
+
 def object_rows(objects: Iterable[ObjectFields]) -> list[tuple[Cell, ...]]:
     """Rows of a list of objects, under OBJECT_HEADS."""
     return [astuple(one) for one in objects]
@@ -89,7 +93,8 @@ def _cell(styled: Any, page: Any, content: Cell, font: Any = None) -> Any:
     made = styled(page, value=_short(told) if isinstance(told, str) else told)
     if isinstance(told, str):
         made.data_type = "s"
-        made.quotePrefix = True
+        if told.lstrip(" ").startswith(READ_OTHERWISE):
+            made.quotePrefix = True  # stays text when somebody edits the cell
     if font is not None:
         made.font = font
     return made
