@@ -1,0 +1,1 @@
+"""The programs' door: JSON under /api/, the same verbs as the pages, a key for each person, no cookies."""

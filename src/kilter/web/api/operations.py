@@ -1,0 +1,43 @@
+"""The table of operations: everything a program may ask for."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+from kilter.web.api import (
+    bench,
+    boards,
+    entries,
+    files,
+    jobs,
+    journal,
+    objects,
+    people,
+    power,
+    proposals,
+    repairs,
+    statements,
+    visits,
+)
+from kilter.web.api.document import document
+from kilter.web.api.operation import Call, Operation, looks
+from kilter.web.api.shapes import Anything
+
+
+@cache
+def described() -> dict[str, Any]:
+    """The OpenAPI document."""
+    return document(OPERATIONS)
+
+
+def _describe(_: Call) -> Any:
+    return described()
+
+
+OPERATIONS: tuple[Operation, ...] = (
+    looks("get-description", "/openapi.json", "This description.", _describe, Anything(), verb=""),
+    *(one for topic in (people, objects, statements, files, visits, entries, power, bench, proposals, repairs, boards,
+                        jobs, journal) for one in topic.OPERATIONS),
+)  # fmt: skip
+"""Every operation, in the order of the document."""
