@@ -78,8 +78,7 @@ class Scene:
         sent = {"data": data, "content_type": kind} if data or raw is not None else {}
         response = self.client.generic(method, f"/api{path}", query_params=query, **sent, **headers)
         if response.streaming:
-            response.brought = response.getvalue()
-            response.close()
+            response.brought = response.getvalue()  # which also closes it
         return response
 
     def done(self, role: str, method: str, path: str, body: Any = None, **more: Any) -> Any:
