@@ -96,6 +96,16 @@ def test_printed_labels_are_read_back(tmp_path: Path) -> None:
     assert [zxingcpp.read_barcodes(one)[0].text for one in pages] == NUMBERS
 
 
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="Poppler's tools are not on this machine")
+@pytest.mark.parametrize("number", ["HC 0417", "W" * 60])
+def test_the_number_stays_on_the_label(tmp_path: Path, number: str) -> None:
+    pytest.importorskip("typst")
+    (tmp_path / "label.pdf").write_bytes(labels_pdf([ObjectFields(number, "A step computer")]))
+    command = ["pdftotext", "-bbox", tmp_path / "label.pdf", "-"]
+    boxes = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    assert max(float(one.split('"')[0]) for one in boxes.split('xMax="')[1:]) <= 62 / 25.4 * 72
+
+
 def test_no_object_no_label() -> None:
     with pytest.raises(BadInput):
         labels_pdf([])

@@ -19,7 +19,7 @@ from PIL import Image
 from kilter.exporters.harmless import clean
 from kilter.exporters.report_html import report_html
 from kilter.exporters.report_json import dossier_json, schema_text
-from kilter.records.dossier import Dossier, ObjectFields, Statement
+from kilter.records.dossier import Dossier, Findings, ObjectFields, Statement
 
 
 def page(dossier: Dossier) -> html.HtmlElement:
@@ -93,6 +93,27 @@ def test_what_cannot_be_shown_is_named_with_the_reason(tmp_path: Path) -> None:
     assert "'a.jpg' is not shown: a file that is no picture" in told
     assert "'b.jpg' is not shown: bytes that are not those that were recorded" in told
     assert "'c.jpg' is not shown: No such file" in told
+
+
+@pytest.mark.parametrize("side", [9_600, 14_000])
+def test_pictures_that_would_fill_the_memory_are_not_opened(tmp_path: Path, side: int) -> None:
+    Image.new("1", (side, side)).save(tmp_path / "huge.png")
+    huge = file_of(tmp_path, "huge.png", "photograph", (tmp_path / "huge.png").read_bytes())
+    told = page(Dossier(ObjectFields("A 1"), attachments=(huge,))).text_content()
+    assert re.search("more than are opened|too large to be opened", told)
+
+
+def test_a_diagnosis_that_failed_is_not_told_as_one() -> None:
+    told = page(Dossier(ObjectFields("A 1"), findings=Findings(unanswered=("No board.",)))).text_content()
+    assert "could not be worked out" in told
+    assert "No board." in told
+    assert "under 0.1 %" not in told
+
+
+def test_only_persons_that_it_speaks_of_are_named(tmp_path: Path) -> None:
+    dossier = full(tmp_path)
+    more = dataclasses.replace(dossier, names={**dossier.names, "p-9": "Somebody Else"})
+    assert json.loads(dossier_json(more))["names"] == dict(dossier.names)
 
 
 def validator() -> jsonschema_rs.Validator:

@@ -30,7 +30,7 @@ def readme(dossier: Dossier, names: Mapping[str, str], missing: Sequence[str], *
     parts += ["", *CHECKING]
     if dossier.journal:
         parts += ["", *JOURNAL]
-    parts += ["", "PERSONS", "", NAMED if dossier.names else KEYS, *UNSEARCHED]
+    parts += ["", "PERSONS", "", NAMED if dossier.named() else KEYS, *UNSEARCHED]
     return "\n".join(parts) + "\n"
 
 

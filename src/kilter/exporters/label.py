@@ -18,6 +18,8 @@ LONGEST = 60
 """Characters of an object number."""
 LEVEL = "q"
 """Error correction: a quarter of the code may be lost (ISO/IEC 18004)."""
+EDGE, LARGEST_MM, LETTER_WIDTH = 2.0, 5.0, 1.1
+"""Beside the number, and its letters at most [mm]; width of the widest bold letter against its height."""
 LINES, LETTERS = 3, 26
 """Lines of the name, and letters in each."""
 
@@ -57,10 +59,10 @@ def label_svg(one: ObjectFields) -> str:
     """
     path, modules = qr_path(one.number)
     width, height = table("handing_over")["label"]["width_mm"], table("handing_over")["label"]["height_mm"]
-    across = width - height - 2.0
+    across = width - height - EDGE
     words = [f'<tspan x="{height:g}" dy="{3.6 if at else 5.5}">{escape(line)}</tspan>' for at, line in
              enumerate(_lines(one))]  # fmt: skip
-    size = min(5.0, 1.75 * across / max(len(one.number), 1))
+    size = _letter_size(one, across)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}mm" height="{height:g}mm" '
         f'viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{escape(one.number)}">'
@@ -86,12 +88,18 @@ def labels_pdf(objects: Iterable[ObjectFields], made_at: str = "") -> bytes:
         file = f"code-{place}.svg"
         codes[file] = (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {modules} {modules}">'
                        f'<path stroke="#000" d="{path}"/></svg>').encode("ascii")  # fmt: skip
-        told.append({"number": one.number, "lines": _lines(one), "code": file})
+        size = _letter_size(one, sizes["width_mm"] - sizes["height_mm"] - EDGE)
+        told.append({"number": one.number, "size": size, "lines": _lines(one), "code": file})
     if not told:
         raise BadInput("Cannot make labels", "no object", "one object or more", "Choose an object.")
     data = {"title": f"Labels: {told[0]['number']}" + (" and more" if len(told) > 1 else ""),
             "width": sizes["width_mm"], "height": sizes["height_mm"], "labels": told}  # fmt: skip
     return typeset("label.typ", data, codes, made_at)
+
+
+def _letter_size(one: ObjectFields, across: float) -> float:
+    """Height of the letters of the number, so that it fits on one line. [mm]"""
+    return min(LARGEST_MM, across / (LETTER_WIDTH * max(len(one.number), 1)))
 
 
 def _lines(one: ObjectFields) -> list[str]:

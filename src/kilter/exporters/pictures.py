@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import warnings
 from dataclasses import dataclass
 
 from kilter.exporters.attachment_files import checked_file
@@ -56,12 +55,10 @@ def picture(one: Attachment) -> Picture | str:
     images, operations = (extra(f"PIL.{name}", f"Cannot show '{one.name}'") for name in ("Image", "ImageOps"))
     limits = table("handing_over")["pictures"]
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error", images.DecompressionBombWarning)
-            with images.open(path, formats=READ_AS) as opened:
-                if opened.width * opened.height > limits["most_pixels"]:
-                    return f"{opened.width} × {opened.height} pixels, more than are opened"
-                upright = operations.exif_transpose(opened).convert("RGB")
+        with images.open(path, formats=READ_AS) as opened:
+            if opened.width * opened.height > limits["most_pixels"]:
+                return f"{opened.width} × {opened.height} pixels, more than are opened"
+            upright = operations.exif_transpose(opened).convert("RGB")
         upright.thumbnail((limits["longest_px"], limits["longest_px"]))
         small = io.BytesIO()
         upright.save(small, "JPEG", quality=limits["quality"])

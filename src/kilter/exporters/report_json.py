@@ -29,7 +29,7 @@ def dossier_plain(dossier: Dossier) -> dict[str, Any]:
     for attachment in plain["attachments"]:
         del attachment["path"]
     kept: dict[str, Any] = no_surrogates(plain)
-    return {"kilter": "dossier", "edition": EDITION} | kept | {"names": no_surrogates(dict(dossier.names))}
+    return {"kilter": "dossier", "edition": EDITION} | kept | {"names": no_surrogates(dossier.named())}
 
 
 def dossier_json(dossier: Dossier) -> str:

@@ -158,6 +158,8 @@ def _findings(dossier: Dossier) -> Section:
     heading, found = "What the readings say", dossier.findings
     if found is None:
         return Section(heading, (Words("Nothing was diagnosed."),))
+    if not (found.suspects or found.healthy or found.not_in_model):
+        return Section(heading, (Words("It could not be worked out; the open questions say why."),))
     rows = [(one.part, share(one.probability), one.words, "; ".join(one.because)) for one in found.suspects]
     rows.append(("nothing", share(found.healthy), "no fault that the model knows is present", ""))
     rows.append(("other", share(found.not_in_model), "something that is not in the model", ""))

@@ -237,6 +237,23 @@ class Dossier:
         """
         return self.names.get(key, key)
 
+    def people(self) -> frozenset[str]:
+        """Keys of the persons that it speaks of."""
+        said = (self.statements, self.visits, self.proposals, self.repairs, self.attachments, self.journal)
+        inside = (*(visit.readings for visit in self.visits), *(visit.notes for visit in self.visits),
+                  *(one.approvals for one in self.proposals))  # fmt: skip
+        return frozenset(one.who for many in (*said, *inside) for one in many if one.who)  # type: ignore[attr-defined]
+
+    def named(self) -> dict[str, str]:
+        """
+        Names of those persons alone, whoever else has one.
+
+        >>> said = (Statement("note", "", who="a"),)
+        >>> Dossier(ObjectFields("X 1"), statements=said, names={"a": "A", "b": "B"}).named()
+        {'a': 'A'}
+        """
+        return {key: self.names[key] for key in sorted(self.people()) if key in self.names}
+
     def without_names(self) -> Dossier:
         """The same without names of persons."""
         return replace(self, names=NO_NAMES)
