@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
 from pathlib import Path
@@ -10,6 +9,7 @@ from pathlib import Path
 import pytest
 from django.db import connection
 from record_scene import PASSWORD, Scene
+from sitting import new_record, surroundings
 
 from kilter.store.models import AccessToken, JournalRow, LoginAttempt, Person, PersonalData
 from kilter.store.verbs.door import come_in
@@ -61,16 +61,14 @@ def test_erasing(record: Scene) -> None:
 
 
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL writes over erased rows when it tidies up")
-def test_erased_from_the_file_itself(tmp_path: Path) -> None:
+def test_erased_from_the_file_itself(tables: None, tmp_path: Path) -> None:  # noqa: ARG001
     """SQLite leaves deleted text in free pages and in its log of writes unless told otherwise (its manual)."""
     code = f"""
 import sys
-from django.conf import settings
-settings.PASSWORD_HASHERS = ['django.contrib.auth.hashers.MD5PasswordHasher']
 from kilter.store.start import start_store
 start_store()
-from kilter.store.prepare import prepare
-prepare()
+from django.conf import settings
+settings.PASSWORD_HASHERS = ['django.contrib.auth.hashers.MD5PasswordHasher']
 from kilter.store.verbs import people
 boss = people.add_at_the_machine('boss', '', ['administrator'], {PASSWORD!r})
 for count in range(40):
@@ -79,9 +77,8 @@ for count in range(40):
         people.erase_personal(boss, one)
 """
     for wish in ((), ("erase",)):
-        home = tmp_path / f"record{len(wish)}"
-        environment = {**os.environ, "KILTER_HOME": str(home), "DJANGO_SETTINGS_MODULE": "kilter.store.settings"}
-        subprocess.run([sys.executable, "-c", code, *wish], check=True, env=environment)
+        home = new_record(tmp_path / f"record{len(wish)}")
+        subprocess.run([sys.executable, "-c", code, *wish], check=True, env=surroundings(home))
         bytes_ = b"".join(path.read_bytes() for path in home.iterdir())
         assert (PLANTED[0].encode() in bytes_) is not bool(wish)
         assert (PLANTED[1].encode() in bytes_) is not bool(wish)

@@ -10,7 +10,6 @@ from typing import Any
 from django.core.management import call_command
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
-from django.db.migrations.recorder import MigrationRecorder
 
 from kilter.measure.errors import BadInput
 from kilter.store.place import KEY_FILE, Place, place
@@ -36,7 +35,7 @@ def prepare(where: Place | None = None) -> Place:
             with os.fdopen(handle, "w", encoding="ascii") as file:
                 file.write(secrets.token_urlsafe(48) + "\n")
         own_file(connection)
-        _check_release(DOING)
+        _is_behind(DOING)
         call_command("migrate", verbosity=0, interactive=False)
     return where
 
@@ -44,9 +43,8 @@ def prepare(where: Place | None = None) -> Place:
 def is_prepared() -> bool:
     """Whether the tables are there and of this release."""
     try:
-        executor = MigrationExecutor(connection)
-        return not executor.migration_plan(executor.loader.graph.leaf_nodes())
-    except DatabaseError:
+        return not _is_behind("")
+    except (DatabaseError, BadInput):
         return False
 
 
@@ -65,20 +63,21 @@ def demand_record(doing: str) -> None:
         if where.engine == "sqlite" and not Path(str(connection.settings_dict["NAME"])).exists():
             raise BadInput(doing, f"no record in {where.home}", "a record that 'kilter store init' made",
                            "Run 'kilter store init', or name the data folder with KILTER_HOME.")  # fmt: skip
-        _check_release(doing)
-        if not is_prepared():
+        if _is_behind(doing):
             raise BadInput(doing, "a database without tables, or with those of an earlier release",
                            "a record that 'kilter store init' has made ready", "Make a backup of what is there, "
                            "then run 'kilter store init'.")  # fmt: skip
 
 
-def _check_release(doing: str) -> None:
-    """An older release must not write to a record whose tables it does not know."""
-    there = {name for app, name in MigrationRecorder(connection).applied_migrations() if app == OWN}
-    known = {name for app, name in MigrationExecutor(connection).loader.disk_migrations or () if app == OWN}
-    if unknown := sorted(there - known):
+def _is_behind(doing: str) -> bool:
+    """Whether migrations are missing. An older release must not write to a record whose tables it does not know."""
+    executor = MigrationExecutor(connection)
+    loader = executor.loader
+    unknown = sorted(name for app, name in loader.applied_migrations.keys() - loader.graph.nodes.keys() if app == OWN)
+    if unknown:
         raise BadInput(doing, f"a record of a later release ({unknown[-1]})", "a record of this release or an earlier",
                        "Use the release that wrote it.")  # fmt: skip
+    return bool(executor.migration_plan(loader.graph.leaf_nodes()))
 
 
 def own_file(connection: Any) -> None:
