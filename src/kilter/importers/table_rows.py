@@ -23,7 +23,7 @@ def rows_of(path: Path, what: str) -> Iterator[tuple[str, list[str]]]:
 
     Args:
         path: A workbook by its ending .xlsx (first sheet), else CSV with ',', ';' or tab between columns. Lines of CSV
-            that begin with '#' are left out.
+            before the first row that begin with '#' are left out.
         what: The list, for messages: 'the list of objects'.
 
     Raises:
@@ -45,10 +45,11 @@ def _text(path: Path, what: str, doing: str) -> Iterator[tuple[str, list[str]]]:
     first = next((line for line in text.splitlines() if line.strip() and not line.startswith("#")), "")
     delimiter = max(DELIMITERS, key=first.count)
     reader = csv.reader(text.splitlines(keepends=True), delimiter=delimiter, strict=True)
-    line = 1
+    line, begun = 1, False
     try:
         for row in reader:
-            if not (row and row[0].startswith("#")):
+            begun = begun or bool(row and not row[0].startswith("#"))
+            if begun:
                 yield f"line {line}", [_unguarded(cell.strip()) for cell in row]
             line = reader.line_num + 1
     except csv.Error as error:
