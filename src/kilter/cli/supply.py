@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from dataclasses import asdict
 from pathlib import Path
 
@@ -20,16 +21,24 @@ DESCRIPTION = (
 def options(parser: argparse.ArgumentParser) -> None:
     """What the command takes."""
     parser.add_argument("supply", metavar="FILE", type=Path, help="the supply (TOML)")
+    parser.add_argument("--plot", metavar="DIR", type=Path, help="also draw the ripple over one period")
     parser.add_argument("--json", action="store_true", help="print plain data instead of text")
 
 
 def run(chosen: argparse.Namespace) -> int:
     """Prints the figures; exit code 3 where a limit is not known."""
-    found = work_out(read_supply(chosen.supply))
+    design = read_supply(chosen.supply)
+    found = work_out(design)
     if chosen.json:
         print(as_json({"figures": [asdict(one) for one in found.figures], "cautions": list(CAUTIONS)}))
     else:
         _print(found)
+    if chosen.plot:
+        from kilter.wiring.supply_plots import draw_ripple
+
+        needed = None if design.output is None or design.dropout is None else design.output + design.dropout
+        for path in draw_ripple(found.supplies, needed, chosen.plot):
+            print(f"Drawn: {path}", file=sys.stderr)
     return 3 if any(one.verdict == OPEN for one in found.figures) else 0
 
 

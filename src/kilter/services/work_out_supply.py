@@ -7,6 +7,7 @@ from math import sqrt
 
 from kilter.measure.tables import table
 from kilter.records.power import Mains
+from kilter.safety.supply.esr import core_heat, suspicious_esr
 from kilter.safety.supply.heat import dissipation, junction, wanted_resistance
 from kilter.safety.supply.rectifier import Inrush, RectifierSupply, Ripple, ripple_bound, settle, switch_on
 from kilter.safety.supply.stored import discharge_seconds, energy
@@ -46,6 +47,7 @@ class SupplyDesign:
         fuse: Its rating. [A]
         fuse_melting: Its melting I²t. [A² s]
         switch_ons: Expected over the years.
+        esr: Of the reservoir as measured, None where nobody did. [ohm]
         mains: At the place of use.
     """
 
@@ -70,6 +72,7 @@ class SupplyDesign:
     fuse: float | None = None
     fuse_melting: float | None = None
     switch_ons: float = 10_000.0
+    esr: float | None = None
 
 
 @dataclass(frozen=True)
@@ -129,7 +132,7 @@ def _over_mains(design: SupplyDesign) -> tuple[RectifierSupply, RectifierSupply,
     nominal = RectifierSupply(
         peak=sqrt(2.0) * design.secondary * (1.0 + design.regulation) * here, hertz=mains.hertz or 50.0,
         resistance=winding + design.resistance, drop=design.drop, capacitance=design.farads, current=design.load,
-        full_wave=design.full_wave,
+        full_wave=design.full_wave, esr=design.esr or 0.0,
     )  # fmt: skip
     old = design.farads if design.farads_low is None else design.farads_low
     return (
@@ -183,11 +186,23 @@ def _stress(design: SupplyDesign, ripples: tuple[Ripple, ...], light: float) -> 
         Figure("winding_current", "current of the winding, root mean square", most.source_current, "A",
                limit=design.current_rated, verdict=_judged(most.source_current, design.current_rated)),
         Figure("reservoir_current", "ripple current of the reservoir, root mean square", most.ripple_current, "A"),
+        *_wear(design, most.ripple_current),
         Figure("diode_peak", "repetitive peak of a diode's current", most.peak_current, "A"),
         Figure("diode_reverse", "reverse voltage of a diode, no load, highest mains", reverse, "V"),
         Figure("reservoir_volts", "reservoir without load, highest mains", light, "V", limit=design.reservoir_volts,
                verdict=_judged(light, design.reservoir_volts)),
     ]  # fmt: skip
+
+
+def _wear(design: SupplyDesign, ripple_current: float) -> list[Figure]:
+    """What the reservoir's series resistance does to it, and whether a new part would have as much."""
+    if design.esr is None:
+        return [Figure("esr", "series resistance of the reservoir: nobody measured it; the ripple above takes it for "
+                       "nothing", float("nan"), "ohm", verdict=OPEN)]  # fmt: skip
+    found = [Figure("core_heat", "heat inside the reservoir", core_heat(ripple_current, design.esr), "W")]
+    most = suspicious_esr(design.farads, design.reservoir_volts)
+    return [*found, Figure("esr", "series resistance of the reservoir; worn beyond the limit", design.esr, "ohm",
+                           limit=most, verdict=_judged(design.esr, most))]  # fmt: skip
 
 
 def _surge(design: SupplyDesign, inrush: Inrush) -> list[Figure]:

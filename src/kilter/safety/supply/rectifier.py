@@ -4,7 +4,7 @@ Rectifier and reservoir: ripple, valley, currents and inrush, by the rule of thu
 The source is a sine behind a resistance; each diode drops a fixed voltage; the load draws a constant current, as a
 regulator does. Between two steps the rectifier conducts or does not, and either way the capacitor's voltage has a
 closed form. All supplies are stepped side by side. Valid while the valley stays above zero; leakage inductance, which
-lowers peak currents, is left out, and so is the capacitor's own resistance.
+lowers peak currents, is left out.
 
 Source: the differential equation of an RC circuit; checked against ngspice transients in tests/supply.
 """
@@ -42,6 +42,7 @@ class RectifierSupply:
         capacitance: Of the reservoir. [F]
         current: That the load draws. [A]
         full_wave: Both half periods charge the reservoir.
+        esr: Equivalent series resistance of the reservoir, which grows as it dries out. [ohm]
     """
 
     peak: float
@@ -51,6 +52,7 @@ class RectifierSupply:
     capacitance: float
     current: float
     full_wave: bool = True
+    esr: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -143,6 +145,23 @@ def settle(supplies: Sequence[RectifierSupply]) -> tuple[Ripple, ...]:
     )  # fmt: skip
 
 
+def one_period(supply: RectifierSupply) -> tuple[Floats, Floats, Floats]:
+    """
+    The settled supply through one period, for a drawing.
+
+    Returns:
+        Times [s], reservoir voltage [V] and source current [A], each of shape (2 STEPS,).
+    """
+    _refuse(supply)
+    lane = _Lanes([supply])
+    volts = np.maximum(lane.peak - lane.drop, 0.0)
+    for _ in range(MOST_HALVES // 2):
+        before, (volts, record) = volts, lane.period(volts)
+        if np.all(np.abs(volts - before) <= SETTLED * np.maximum(np.abs(volts), 1e-3)):
+            break
+    return np.arange(1, 2 * STEPS + 1) * lane.step, record[0][:, 0], record[1][:, 0]
+
+
 def switch_on(supplies: Sequence[RectifierSupply], halves: int = 40) -> tuple[Inrush, ...]:
     """Each supply switched on at the peak of the mains with its reservoir empty and the load not yet drawing."""
     for one in supplies:
@@ -154,7 +173,8 @@ def switch_on(supplies: Sequence[RectifierSupply], halves: int = 40) -> tuple[In
         squared += (source**2).sum(axis=0) * lane.step
         most = np.maximum(most, source.max(axis=0))
     height = lane.peak - lane.drop
-    bound, charge = height / lane.resistance, lane.capacitance * height**2 / (2.0 * lane.resistance)
+    path = lane.resistance + lane.esr
+    bound, charge = height / path, lane.capacitance * height**2 / (2.0 * path)
     return tuple(Inrush(*map(float, row)) for row in zip(most, bound, squared, charge, strict=True))
 
 
@@ -166,10 +186,10 @@ class _Lanes:
             return np.array([getattr(one, name) for one in supplies], dtype=float)
 
         self.peak, self.drop, self.current = column("peak"), column("drop"), column("current")
-        self.resistance, self.capacitance = column("resistance"), column("capacitance")
+        self.resistance, self.capacitance, self.esr = column("resistance"), column("capacitance"), column("esr")
         self.full = np.array([one.full_wave for one in supplies])
         self.step = 1.0 / (2.0 * STEPS * column("hertz"))
-        self.decay = np.exp(-self.step / (self.resistance * self.capacitance))
+        self.decay = np.exp(-self.step / ((self.resistance + self.esr) * self.capacitance))
 
     def period(self, volts: Floats, start: float = 0.0) -> tuple[Floats, tuple[Floats, Floats]]:
         """
@@ -180,12 +200,14 @@ class _Lanes:
         for number in range(2 * STEPS):
             sine = np.sin((start + (number + 0.5) / STEPS) * pi)
             drive = self.peak * np.where(self.full, abs(sine), max(sine, 0.0)) - self.drop
-            conducts = drive > volts
+            conducts = drive > volts - self.esr * self.current  # what stands at the terminals meanwhile
             rest = drive - self.current * self.resistance
             charged = rest + (volts - rest) * self.decay
             new = np.where(conducts, charged, volts - self.current * self.step / self.capacitance)
-            source[number] = np.where(conducts, drive - 0.5 * (volts + new), 0.0).clip(0.0) / self.resistance
-            reservoir[number] = volts = new
+            driven = drive - 0.5 * (volts + new) + self.esr * self.current
+            source[number] = np.where(conducts, driven, 0.0).clip(0.0) / (self.resistance + self.esr)
+            reservoir[number] = new + self.esr * (source[number] - self.current)
+            volts = new
         return volts, (reservoir, source)
 
 
@@ -195,6 +217,7 @@ def _refuse(one: RectifierSupply) -> None:
         if not (np.isfinite(value) and value > 0):
             raise OutOfRange("Cannot work out the ripple", f"{name} = {value:g} {unit}", f"a number above 0 {unit}",
                              "Correct it.")  # fmt: skip
-    if not (np.isfinite(one.current) and one.current >= 0 and np.isfinite(one.drop) and one.drop >= 0):
-        raise OutOfRange("Cannot work out the ripple", f"current {one.current:g} A, drop {one.drop:g} V",
+    if not all(np.isfinite(value) and value >= 0 for value in (one.current, one.drop, one.esr)):
+        raise OutOfRange("Cannot work out the ripple",
+                         f"current {one.current:g} A, drop {one.drop:g} V, ESR {one.esr:g} ohm",
                          "numbers of 0 or more", "Correct them.")  # fmt: skip
