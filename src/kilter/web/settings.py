@@ -55,7 +55,10 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "kilter.web.context.of_every_page",
             ],
-            "builtins": ["django.templatetags.i18n", "django.templatetags.static", "kilter.web.templatetags.bench"],
+            "builtins": [
+                "django.templatetags.i18n", "django.templatetags.static", "kilter.web.templatetags.bench",
+                "kilter.web.templatetags.spoken",
+            ],
         },
     }
 ]

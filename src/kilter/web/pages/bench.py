@@ -7,7 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from kilter.measure.errors import BadInput, KilterError
 from kilter.measure.quantities import quantities
@@ -18,6 +18,7 @@ from kilter.store.verbs.visits import add_entry
 from kilter.web.access import page, person_of, visit_at
 from kilter.web.bench_view import bench_view
 from kilter.web.trouble import status_of
+from kilter.web.typed_figures import in_bench_notation
 from kilter.wiring.record_bench import session_of
 
 DEEDS = ("renewed", "unplugged", "plugged", "lifted")
@@ -25,6 +26,7 @@ DOING = "Cannot take this line"
 
 
 @page()
+@require_safe
 def bench(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """The page as the visit stands."""
     found = visit_at(pk, number)
@@ -83,7 +85,7 @@ def _answer(request: HttpRequest, session: BenchSession, _: Visit) -> str:
     words["value"] = (typed.get("word") or typed.get("value") or "").strip()
     if typed.get("doubtful") or words["value"].endswith("?"):
         words["doubtful"] = "yes"
-    words["value"] = words["value"].rstrip("? ")
+    words["value"] = in_bench_notation(words["value"].rstrip("? "))
     session.read({name: word for name, word in words.items() if word})
     return "noted"
 
@@ -95,7 +97,7 @@ def _line(request: HttpRequest, session: BenchSession, _: Visit) -> str:
     first, _blank, others = value.strip().partition(" ")
     named = first.lower() if first.lower() in quantities() else ""
     read = (others if named else value).strip()
-    words = {"point": point, "quantity": named, "value": read.rstrip("? "), "state": state.strip(),
+    words = {"point": point, "quantity": named, "value": in_bench_notation(read.rstrip("? ")), "state": state.strip(),
              "doubtful": "yes" if read.endswith("?") else ""}  # fmt: skip
     session.read({name: word for name, word in words.items() if word})
     return "noted"

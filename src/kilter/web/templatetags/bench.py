@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from django import template
 from django.utils.formats import number_format
-from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
 from kilter.measure.measured import engineering
 from kilter.services.wording import percent as core_percent
+from kilter.web.spoken import by_locale, in_words
 
 register = template.Library()
 
@@ -16,8 +16,7 @@ register = template.Library()
 @register.filter
 def percent(share: float) -> str:
     """A probability in per cent, with the decimal sign of the language."""
-    words = core_percent(float(share))
-    return words.replace(".", ",") if (get_language() or "en").startswith("de") else words
+    return in_words(core_percent(float(share)))
 
 
 @register.filter
@@ -37,7 +36,7 @@ def hundred(share: float) -> int:
 @register.filter
 def megabytes(size: int) -> str:
     """A file's size."""
-    return f"{size / 1e6:.1f} MB" if size >= 1e6 else f"{max(1, round(size / 1e3))} kB"
+    return by_locale(f"{size / 1e6:.1f} MB" if size >= 1e6 else f"{max(1, round(size / 1e3))} kB")
 
 
 @register.filter
@@ -67,13 +66,15 @@ def add_mm(value: float, other: float) -> float:
 @register.filter
 def ohm(value: float | None) -> str:
     """A resistance, or that nobody knows it."""
-    return str(_("not known")) if value is None else engineering(value, "ohm")
+    return str(_("not known")) if value is None else by_locale(engineering(value, "ohm"))
 
 
 @register.filter
 def ohms(band: tuple[float, float] | None) -> str:
     """A band of resistance, or that nobody knows it."""
-    return str(_("not known")) if band is None else f"{engineering(band[0], 'ohm')} – {engineering(band[1], 'ohm')}"
+    if band is None:
+        return str(_("not known"))
+    return by_locale(" – ".join(engineering(end, "ohm") for end in band))
 
 
 @register.filter

@@ -1,0 +1,59 @@
+"""Fixed words that the code keeps in rows and shows through variables: states, kinds, roles, acts, outcomes, verbs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from kilter.diagnose.explain import STRENGTHS
+from kilter.planning.accession import accession_states
+from kilter.services.approvals import ACTS, ANOTHER, CONSENT, REFUSAL
+from kilter.services.compare_known_good import AS_GOOD, FAR_OFF, NOT_KNOWN, NOT_READ, OFF
+from kilter.services.permissions import ROLES, VERBS
+from kilter.services.plan_switch_on import CAUTIONS
+from kilter.services.visit_log import KINDS
+from kilter.store.models import GateCheck, PartMove, ProposalEnd, Repair, Statement, VisitEvent
+from kilter.store.models.attachment import KINDS as FILE_KINDS
+from kilter.store.models.collection import EDITED, STATES
+from kilter.store.models.job import DONE, FAILED, RUNNING, STOPPED, WAITING
+from kilter.web.pages.bench import DEEDS
+from kilter.web.spoken import FORMS
+from kilter.wiring.worker import HANDLERS
+from messages.message import Message
+
+LISTS: dict[str, tuple[str, ...]] = {
+    "diagnose/explain": (
+        *(f"speaks {words} {side}" for _, words in STRENGTHS for side in ("for", "against")), "says little", "anything",
+        "the leading explanations treat it as a gross error", "only a fault outside the model accounts for it",
+    ),
+    "diagnose/outlook": ("nothing wrong",),
+    "diagnose/stop": (
+        "Leave it: no fault that the model knows explains the readings better than none",
+        "Leave it as it is, for static display",
+    ),
+    "planning/accession": accession_states(),
+    "services/answer": (
+        "The leading explanation is a fault that the model cannot express: a bridge, a broken track, a wrong "
+        "drawing, a wrong reading.", "1 reading stays unexplained.",
+    ),
+    "services/approvals": (*ACTS, ANOTHER, CONSENT, REFUSAL, "agreed", "needs no approval"),
+    "services/compare_known_good": (AS_GOOD, OFF, FAR_OFF, NOT_READ, NOT_KNOWN),
+    "services/permissions": (*ROLES, *VERBS),
+    "services/plan_switch_on": CAUTIONS,
+    "services/visit_log": KINDS,
+    "store/models": (
+        *STATES, *EDITED, *Statement.KINDS, *FILE_KINDS, *Repair.ACTS, *PartMove.DISPOSITIONS, *VisitEvent.KINDS,
+        *GateCheck.OUTCOMES, *ProposalEnd.KINDS, WAITING, RUNNING, DONE, FAILED, STOPPED,
+    ),
+    "store/verbs": ("set a password", "make a key", "take a key back", "stopped on request", "stopped before it began"),
+    "web/pages/bench": (*DEEDS, "noted", "done", "skipped", "taken back"),
+    "web/spoken": tuple(message for _, message in FORMS),
+    "wiring/worker": tuple(HANDLERS),
+}  # fmt: skip
+"""Module to the words that it shows."""
+
+
+def in_code() -> Iterator[tuple[str, Message]]:
+    """Each message with the module that it stands in."""
+    for place, words in LISTS.items():
+        for text in words:
+            yield f"src/kilter/{place}", Message(text)

@@ -1,0 +1,120 @@
+"""English words of the core said in the page's language: fixed words, a few fixed forms of sentence, and figures."""
+
+from __future__ import annotations
+
+import re
+
+from django.utils.formats import get_format
+from django.utils.translation import get_language, gettext, pgettext
+
+FORMS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
+    (re.compile(form), message)
+    for form, message in (
+        (r"over (?P<share>[\d.]+ %)", "over %(share)s"),
+        (r"under (?P<share>[\d.]+ %)", "under %(share)s"),
+        (r"(?P<low>-?(?:\d|OL)\S*(?: \S+)?) to (?P<high>-?(?:\d|OL)\S*(?: \S+)?)", "%(low)s to %(high)s"),
+        (r"(?P<one>[\w ]+?) or (?P<other>[\w ]+)", "%(one)s or %(other)s"),
+        (r"pin (?P<pin>\S+) stuck low", "pin %(pin)s stuck low"),
+        (r"pin (?P<pin>\S+) stuck high", "pin %(pin)s stuck high"),
+        (r"pins (?P<one>\S+) and (?P<other>\S+) bridged", "pins %(one)s and %(other)s bridged"),
+        (r"pin (?P<pin>\S+) does not connect", "pin %(pin)s does not connect"),
+        (r"gives (?P<value>\S+) whatever arrives", "gives %(value)s whatever arrives"),
+        (r"drifted to (?P<factor>\S+) of its value", "drifted to %(factor)s of its value"),
+        (
+            r"Read (?P<quantity>[a-z_]+) at (?P<point>.+) in state '(?P<state>.+)' "
+            r"\(expected loss in minutes: (?P<losses>[^()]+)\)\.",
+            "Read %(quantity)s at %(point)s in state '%(state)s' (expected loss in minutes: %(losses)s).",
+        ),
+        (
+            r"Replace (?P<parts>.+) \(expected loss in minutes: (?P<losses>[^()]+)\)\.",
+            "Replace %(parts)s (expected loss in minutes: %(losses)s).",
+        ),
+        (
+            r"(?P<what>Leave it.+) \(expected loss in minutes: (?P<losses>[^()]+)\)\.",
+            "%(what)s (expected loss in minutes: %(losses)s).",
+        ),
+        (r"leave (?P<minutes>\d+|inf)", "leave %(minutes)s"),
+        (r"act (?P<minutes>\d+|inf)", "act %(minutes)s"),
+        (r"test (?P<minutes>\d+|inf)", "test %(minutes)s"),
+        (r"(?P<count>\d+) readings stay unexplained\.", "%(count)s readings stay unexplained."),
+        (
+            r"(?P<count>\d+) circuit lanes did not settle in any engine; their readings count as 'could be anything'\.",
+            "%(count)s circuit lanes did not settle in any engine; their readings count as 'could be anything'.",
+        ),
+        (r"waits for (?P<whom>.+)", "waits for %(whom)s"),
+        (r"refused by (?P<whom>.+)", "refused by %(whom)s"),
+        (r"cannot be done: (?P<why>.+)", "cannot be done: %(why)s"),
+        (r"entry (?P<number>\d+)", "entry %(number)s"),
+        (r"(?P<count>[\d,]+) fault sets", "%(count)s fault sets"),
+    )
+)
+"""Sentences that the core builds, as a pattern and as the message with the same names in it."""
+WHOLE = frozenset({"quantity", "losses", "one", "other", "whom", "why", "what", "low", "high", "share", "count"})
+"""Names in FORMS whose own words are said in the page's language too; others are names or plain numbers."""
+JOINS = (": ", ", ")
+"""Between two texts that may each be known."""
+POINT = re.compile(r"(?<![\w.,])([-+]?\d+)\.(\d+)(?=(?:[eE][-+]?\d+)?(?![\w.]))")
+GROUPS = re.compile(r"(?<![\w.,])\d{1,3}(?:,\d{3})+(?![\w,])")
+NARROW_SPACE = "\u202f"
+
+
+def in_words(text: object, context: str = "") -> str:
+    """
+    A text of the core or of a data file in the page's language; English stays where nothing else is known.
+
+    Args:
+        text: Fixed words, a sentence of FORMS, a measured value, or two of these joined by one of JOINS.
+        context: 'reading' for a word that is read, 'quantity' for the key of a quantity.
+    """
+    words = str(text)
+    if not words.strip() or (get_language() or "en").startswith("en"):
+        return words
+    found = _known(words, context)
+    if found is not None:
+        return found
+    for form, message in FORMS:
+        if match := form.fullmatch(words):
+            named = {name: _said(name, value, context) for name, value in match.groupdict().items()}
+            return gettext(message) % named
+    for join in JOINS:
+        first, joined, rest = words.partition(join)
+        if joined and (context or _known(first, context) is not None or _is_form(first)):
+            return f"{in_words(first, context)}{join}{in_words(rest, context)}"
+    return by_locale(words)
+
+
+def by_locale(text: str) -> str:
+    """
+    Figures in a text with the decimal sign of the language; groups of three then stand behind a narrow space.
+
+    Names such as 'C1.1' are left alone.
+    """
+    sign = get_format("DECIMAL_SEPARATOR")
+    if sign == ".":
+        return text
+    grouped = GROUPS.sub(lambda match: match[0].replace(",", NARROW_SPACE), text)
+    return POINT.sub(lambda match: f"{match[1]}{sign}{match[2]}", grouped)
+
+
+def asked_in_words(text: str) -> str:
+    """What `kilter.services.wording.asked` says, 'V5 voltage': the point's name stays, the quantity is translated."""
+    point, blank, quantity = text.rpartition(" ")
+    return f"{point}{blank}{in_words(quantity, 'quantity')}"
+
+
+def _said(name: str, value: str, context: str) -> str:
+    if name == "quantity":
+        return in_words(value, "quantity")
+    return in_words(value, context) if name in WHOLE else value
+
+
+def _known(words: str, context: str) -> str | None:
+    """The translation, None where the catalogue has none."""
+    if context and (found := pgettext(context, words)) != words:
+        return found
+    found = gettext(words)
+    return found if found != words else None
+
+
+def _is_form(words: str) -> bool:
+    return any(form.fullmatch(words) for form, _ in FORMS)

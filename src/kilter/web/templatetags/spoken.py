@@ -1,0 +1,29 @@
+"""Filters that say the core's words in the page's language."""
+
+from __future__ import annotations
+
+from django import template
+
+from kilter.web.spoken import asked_in_words
+from kilter.web.spoken import by_locale as figures_by_locale
+from kilter.web.spoken import in_words as said_in_words
+
+register = template.Library()
+
+
+@register.filter
+def in_words(text: object, context: str = "") -> str:
+    """Fixed words or a fixed form of sentence, translated; see `kilter.web.spoken`."""
+    return said_in_words(text, context)
+
+
+@register.filter
+def asked(text: str) -> str:
+    """A point with its quantity, the quantity translated."""
+    return asked_in_words(text)
+
+
+@register.filter
+def by_locale(text: object) -> str:
+    """Figures with the decimal sign of the language."""
+    return figures_by_locale(str(text))
