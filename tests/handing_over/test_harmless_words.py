@@ -19,10 +19,13 @@ from kilter.records.dossier import ObjectFields
 
 ANYTHING = st.text(st.characters(categories=None), max_size=200)
 """Every code point, halves of characters among them."""
+UNHURRIED = settings(deadline=None)
+"""A machine may be busy."""
 RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?")
 """Names that one common system keeps for itself: from memory."""
 
 
+@UNHURRIED
 @given(ANYTHING)
 @example("]]>\x00\x85\u2028\ufffe\ud800")
 def test_clean_words_stand_in_xml(words: str) -> None:
@@ -31,11 +34,13 @@ def test_clean_words_stand_in_xml(words: str) -> None:
     assert (root.text or "") == clean(words)
 
 
+@UNHURRIED
 @given(ANYTHING)
 def test_cleaning_twice_changes_nothing_more(words: str) -> None:
     assert clean(clean(words)) == clean(words)
 
 
+@UNHURRIED
 @given(ANYTHING)
 @example("COM1.tar.gz")
 @example("." * 300)
@@ -51,12 +56,14 @@ def test_names_of_files(words: str) -> None:
     assert Path("/bag", name).resolve().parent == Path("/bag")
 
 
+@UNHURRIED
 @given(ANYTHING)
 def test_ending_of_a_name_is_kept(words: str) -> None:
     name = file_name(f"{words}.jpg")
     assert name.endswith(".jpg") or name == "jpg"
 
 
+@UNHURRIED
 @given(ANYTHING)
 @example("=cmd|' /C calc'!A0")
 def test_no_cell_begins_like_a_formula(words: str) -> None:
@@ -68,7 +75,7 @@ NUMBERS = st.text("ab0=+-@' 19;,\"|%#", min_size=1, max_size=20)
 NAMES = st.text("xyz=+-@'\";,\n 0#", min_size=1, max_size=30)
 
 
-@settings(deadline=None)  # a disk may be slow
+@UNHURRIED
 @given(number=NUMBERS, name=NAMES)
 def test_a_list_comes_back_as_it_went(tmp_path_factory: object, number: str, name: str) -> None:
     number, name = number.strip() or "1", name.strip() or "x"
