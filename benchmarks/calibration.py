@@ -15,6 +15,8 @@ there are calls of all sizes, though those of one visit depend on each other.
 --report-only reports on the chunks that are there, finished or not
 --typical     faults of the sizes that the part kinds data give
 --visible     one fault each, which moves a reading at rest, as in benchmarks/closed_loop
+--anywhere    one to eight readings anywhere instead of the advised ones, weighed once: a tenth of the time, and calls
+              of all sizes. Whether what is believed is calibrated does not depend on who chose the tests.
 --one-step    tests are advised without a look two steps ahead: a third less time, the same weighing
 """
 
@@ -51,6 +53,8 @@ AT_ONCE = 5
 """Visits in a chunk, all of one board."""
 GROSS = 0.015
 """Share of readings that are grossly wrong, as in benchmarks/closed_loop."""
+MOST_ANYWHERE = 8
+"""Readings of a visit whose tests are chosen at random."""
 LEAST = 1e-4
 """Parts below this probability are not kept."""
 
@@ -71,7 +75,8 @@ def visits(shared: Mapping[str, Any], chunk: Mapping[str, Any]) -> list[dict[str
         for number in chunk["numbers"]:
             try:
                 case = drawn_case(plan, worker, number, shared)
-                found.append({"board": plan.name, "number": number, **one_visit(case, diagnoser)})
+                told = anywhere(case, diagnoser) if shared["anywhere"] else one_visit(case, diagnoser)
+                found.append({"board": plan.name, "number": number, **told})
             except NotSettled:
                 found.append({"board": plan.name, "number": number, "left_out": True})
     return found
@@ -111,6 +116,24 @@ def one_visit(case: Case, diagnoser: Diagnoser) -> dict[str, Any]:
     }
 
 
+def anywhere(case: Case, diagnoser: Diagnoser) -> dict[str, Any]:
+    """One to MOST_ANYWHERE readings anywhere, weighed once."""
+    bench, plan = replace(case.bench, _times={}, gross_readings=0), case.plan
+    random = np.random.default_rng([*bench.seed, 5])
+    tests = [plan.first(), *(test for quantity in ("voltage", "resistance", "diode") for test in plan.tests(quantity))]
+    count = min(int(random.integers(1, MOST_ANYWHERE + 1)), len(tests))
+    chosen = [tests[int(place)] for place in sorted(random.choice(len(tests), count, replace=False))]
+    readings = [bench.read(test, plan.board.states[test.state], test.state) for test in chosen]
+    posterior = diagnoser.posterior(readings)
+    return {
+        "faults": [list(one) for one in sorted(bench.faults)],
+        "parts": {part: share for part, share in posterior.parts().items() if share >= LEAST},
+        "course": [{}] * (count - 1),
+        "healthy": posterior.healthy,
+        "outside": posterior.not_in_model,
+    }
+
+
 def sweep_of(options: argparse.Namespace) -> Sweep:
     """The visits, spread evenly over the boards, in chunks of one board."""
     names = [plan.name for plan in plans(options.boards)]
@@ -120,7 +143,7 @@ def sweep_of(options: argparse.Namespace) -> Sweep:
         for place, name in enumerate(names)
     ]
     shared = {"seed": options.seed, "sizes": not options.typical, "two_steps": not options.one_step,
-              "visible": options.visible}  # fmt: skip
+              "visible": options.visible, "anywhere": options.anywhere}  # fmt: skip
     return Sweep("calibration with ngspice", visits, shared, [one for one in chunks if one["numbers"]])
 
 
@@ -143,6 +166,7 @@ def main(words: Sequence[str] | None = None) -> None:
     parser.add_argument("--workers", default="1")
     parser.add_argument("--boards", nargs="*", default=[])
     parser.add_argument("--typical", action="store_true")
+    parser.add_argument("--anywhere", action="store_true")
     parser.add_argument("--visible", action="store_true")
     parser.add_argument("--one-step", action="store_true")
     parser.add_argument("--report-only", action="store_true")
@@ -165,7 +189,8 @@ def report(rows: Sequence[Mapping[str, Any]]) -> None:
     boards = sorted({row["board"] for row in kept})
     print("by board: " + ", ".join(f"{name} {sum(row['board'] == name for row in kept)}" for name in boards))
     print(f"readings a visit: {1 + sum(len(row['course']) for row in kept) / max(len(kept), 1):.1f}")
-    for words, every in (("AT THE END", False), ("AFTER EVERY READING", True)):
+    looks = [("AT THE END", False), ("AFTER EVERY READING", True)]
+    for words, every in looks if any(look for row in kept for look in row["course"]) else looks[:1]:
         print(words)
         for line in calibration_of(told_by(kept, every=every)).lines():
             print(line)

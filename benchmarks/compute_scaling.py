@@ -1,21 +1,23 @@
 """
 Scaling of long work: 1 and 2 workers, processes and Dask, what handing out a chunk costs, and whether the bits agree.
 
-    python benchmarks/compute_scaling.py [--board src/kilter/data/demo] [--chunks 16] [--per-chunk 60] [--without-dask]
+    python benchmarks/compute_scaling.py [--board src/kilter/data/demo] [--chunks 16] [--per-chunk 60] [--repeat 3]
 
 The work is a sweep over pairs of faults of one board. Efficiency is the speed-up over one worker of the same kind,
 divided by the number of workers. Starting the workers is in the figures of processes; a Dask cluster is up before. What
-a chunk costs beside its work is measured with chunks that do nothing, as the slope from few of them to many.
+a chunk costs beside its work is measured with chunks that do nothing, as the slope from few of them to many. Runs
+with 1 and 2 workers take turns and the median of their ratios counts, because other work on the machine comes and goes.
 """
 
 from __future__ import annotations
 
 import argparse
-import time
+import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from statistics import median
 from tempfile import TemporaryDirectory
 from typing import Any
 
@@ -59,36 +61,43 @@ def overhead(words: str) -> float:
     return (walls[1] - walls[0]) / (NOTHINGS - 10)
 
 
+def load() -> str:
+    """How busy the machine is, this benchmark included, beside its number of processors."""
+    busy = f"{os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else "unknown"
+    return f"{busy} on {os.cpu_count()} processors"
+
+
 def main() -> None:
     """Measures and prints."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n\n")[0])
     parser.add_argument("--board", type=Path, default=Path("src/kilter/data/demo"))
     parser.add_argument("--chunks", type=int, default=16)
     parser.add_argument("--per-chunk", type=int, default=60)
+    parser.add_argument("--repeat", type=int, default=3)
     parser.add_argument("--without-dask", action="store_true")
     options = parser.parse_args()
     whole = fault_sweep(options.board, 2, options.per_chunk)
     sweep = replace(whole, chunks=list(whole.chunks)[2 : 2 + options.chunks])
     warm = replace(whole, chunks=list(whole.chunks)[:2])
-    print(f"{options.chunks} chunks of {options.per_chunk} fault sets on {options.board}")
+    print(f"{options.chunks} chunks of {options.per_chunk} fault sets on {options.board}, {options.repeat} times each")
     digests = set()
     for kind in ("processes",) if options.without_dask else ("processes", "Dask"):
-        alone = 0.0
-        for workers in (1, 2):
-            with cluster(workers, kind) as words:
+        with cluster(1, kind) as one, cluster(2, kind) as two:
+            for words in (one, two):
                 timed(warm, pool_of(words))
-                start = time.perf_counter()
-                done = timed(sweep, pool_of(words))
-                wall = time.perf_counter() - start
-                each = overhead(words)
-            digests.add(done.sha256)
-            alone = alone or wall
-            chunk = done.work / options.chunks
+            pairs = [(timed(sweep, pool_of(one)), timed(sweep, pool_of(two))) for _ in range(options.repeat)]
+            costs = [min(overhead(words) for _ in range(options.repeat)) for words in (one, two)]
+        digests |= {done.sha256 for pair in pairs for done in pair}
+        speed_up = median(alone.wall / both.wall for alone, both in pairs)
+        for workers, runs, each in zip((1, 2), zip(*pairs, strict=True), costs, strict=True):
+            chunk = median(done.work for done in runs) / options.chunks
+            busy = median(done.efficiency or 0.0 for done in runs)
+            wall = median(done.wall for done in runs)
             print(
-                f"{kind:9s} {workers} workers: {wall:6.1f} s, efficiency {alone / wall / workers:5.0%}, "
-                f"{done.efficiency or 0:4.0%} of the time is work; a chunk works {chunk:.2f} s and costs "
-                f"{1e3 * each:.1f} ms beside ({each * workers / chunk:.2%})"
+                f"{kind:9s} {workers} workers: {wall:6.1f} s, {busy:4.0%} of their time is work; a chunk works "
+                f"{chunk:.2f} s and costs {1e3 * each:.1f} ms beside ({each * workers / chunk:.2%})"
             )
+        print(f"{kind:9s} speed-up {speed_up:.2f}, efficiency {speed_up / 2:.0%}; load {load()}")
     print(f"results agree to the bit: {'yes' if len(digests) == 1 else 'NO'} ({', '.join(sorted(digests))[:16]}...)")
 
 

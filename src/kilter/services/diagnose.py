@@ -130,12 +130,24 @@ class Diagnoser:
         Raises:
             BadInput: A reading that nothing on this board predicts, or readings that cannot all be true.
         """
+        return self._conclude(*self._weighed(readings))
+
+    def posterior(self, readings: Iterable[Reading]) -> Posterior:
+        """
+        What is believed after all these readings, without reasons, advice or decision: a small part of the work.
+
+        Raises:
+            BadInput: As `diagnose`.
+        """
+        return self._weighed(readings)[-1]
+
+    def _weighed(self, readings: Iterable[Reading]) -> tuple[Visit, list[Evidence], Predict, Posterior]:
         visit = follow(self.board, readings)
         evidence = self._believed([evidence_of(visit.board, reading) for reading in visit.readings])
         predict = self._predict(visit, [one.test for one in evidence])
         posterior = search(predict, self._priors(visit), evidence, limits=self.limits, renewed=visit.deeds.renewed)
         _refuse_impossible(posterior, evidence)
-        return self._conclude(visit, evidence, predict, posterior)
+        return visit, evidence, predict, posterior
 
     def _believed(self, readings: Sequence[Read]) -> list[Read]:
         """Readings or tests with the chance of a gross error that was asked for."""
