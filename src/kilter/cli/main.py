@@ -40,6 +40,7 @@ COMMANDS = (
     "stock",
     "marking",
     "substitute",
+    "recap",
     "allocate",
     "capture",
     "logic",
