@@ -10,14 +10,18 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from kilter.importers.part_data import OFFERED, WANTED, part_data_of
 from kilter.importers.toml_tables import Table, read_toml
 from kilter.measure.errors import BadInput
+from kilter.parts.substitutes import CONDITIONS, FITS, NOT, UNKNOWN, judge
 from kilter.planning.accession import accession_states
 from kilter.planning.allocation.problem import Finding, Lot, Offer, StandIn
 from kilter.planning.part_types import type_name
 
 VERSION = 1
 MOST = 10_000
+VERDICTS = {FITS: "fit", CONDITIONS: "conditions", NOT: "not", UNKNOWN: "unknown"}
+"""Verdict of the substitution rules to its word in the file."""
 
 
 @dataclass(frozen=True)
@@ -179,12 +183,20 @@ def _offer(at: int, row: Table) -> Offer:
 
 
 def _stand_in(row: Table) -> StandIn:
-    verdict = row.needed_text("verdict")
-    if verdict not in ("fit", "conditions", "not", "unknown"):
-        raise row.bad("verdict", verdict, "fit, conditions, not, unknown", "Use the verdict of the substitution rules.")
+    verdict = _judged(row) if "wants" in row or "gives" in row else row.needed_text("verdict")
+    if verdict not in VERDICTS.values():
+        raise row.bad("verdict", verdict, ", ".join(VERDICTS.values()), "Use the verdict of the substitution rules.")
     found = StandIn(type_name(row.needed_text("wanted")), type_name(row.needed_text("part")), verdict)
     row.done()
     return found
+
+
+def _judged(row: Table) -> str:
+    """The verdict of the substitution rules on two parts that the row describes in place of a verdict."""
+    if "verdict" in row:
+        raise row.bad("verdict", row.values["verdict"], "either verdict, or wants and gives", "Leave one of them out.")
+    wanted, offered = part_data_of(row.table("wants"), WANTED), part_data_of(row.table("gives"), OFFERED)
+    return VERDICTS[judge(wanted, offered).verdict]
 
 
 def _counts(table: Table, key: str) -> dict[str, int]:
