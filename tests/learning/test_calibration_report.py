@@ -12,6 +12,7 @@ import pytest
 from kilter.diagnose.recalibration import Recalibration, fitted
 from kilter.measure.beta import beta_quantile
 from kilter.services.report_calibration import Told, calibration_of, curve_of, wilson
+from kilter.services.track_record import track_record
 
 scipy_stats = pytest.importorskip("scipy.stats")
 scipy_optimize = pytest.importorskip("scipy.optimize")
@@ -86,6 +87,23 @@ def test_overconfident_calls_are_caught_and_mended() -> None:
     assert found.recalibrated.brier < found.as_called.brier
     assert found.curve.below == pytest.approx(0.5, abs=0.05)  # by construction: log odds were doubled
     assert found.curve.above == pytest.approx(0.5, abs=0.05)
+
+
+def test_a_track_record_says_what_calls_are_worth() -> None:
+    """Log odds were called twice too large, so 0.9 is worth odds of 3 to 1 by construction."""
+    found = track_record(honest(3000, 2, twist=2.0))
+    assert found is not None
+    assert found.helps
+    told = found.plain({"R1": 0.9, "C1": 0.1})
+    assert [row["part"] for row in told["suspects"]] == ["R1", "C1"]
+    assert [row["recalibrated"] for row in told["suspects"]] == pytest.approx([0.75, 0.25], abs=0.03)
+    assert "R1 called 90 %: 7" in found.lines({"R1": 0.9, "C1": 0.1}, 1)[0]
+    assert "C1" not in found.lines({"R1": 0.9, "C1": 0.1}, 1)[0]
+
+
+def test_no_track_record_of_few_visits() -> None:
+    assert track_record(honest(19, 2)) is None
+    assert track_record([]) is None
 
 
 def test_few_visits_are_not_judged() -> None:

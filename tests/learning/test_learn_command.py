@@ -27,6 +27,7 @@ from kilter.services.diagnose import Diagnoser
 from kilter.services.learn_times import Pace, Times, effort_of, paces, times_of
 from kilter.simulate.chain import usual_chain
 from kilter.wiring.diagnosers import diagnoser
+from kilter.wiring.experience_file import ExperienceFile
 from kilter.wiring.visit_file import VisitFile
 
 CIRCUIT = """* two dividers
@@ -132,6 +133,15 @@ def test_learned_odds_move_a_diagnosis(folder: Path, capsys: pytest.CaptureFixtu
         found = json.loads(capsys.readouterr().out)["suspects"]
         return sum(float(one["probability"]) for one in found if one["part"].startswith("R"))
 
+    called = [[0.9, True], [0.9, False], [0.02, False], [0.02, False]]
+    file = ExperienceFile(folder / "seen.jsonl")
+    for visit_number in range(20):
+        file.add(file.read(), "visit", {"visit": str(visit_number), "counts": [], "calls": called}, who="")
+    capsys.readouterr()
+    run([*board, "--experience", str(folder / "seen.jsonl")])
+    record = json.loads(capsys.readouterr().out)["track_record"]
+    assert record["visits"] == 20
+    assert record["helps"]  # half of what was called 90 % was so
     with_it = share("--experience", str(folder / "known.jsonl"))
     assert with_it > share()
 
@@ -228,6 +238,7 @@ def test_what_a_bench_takes_moves_what_tests_and_repairs_cost(folder: Path) -> N
         assert minutes
         assert minutes == pytest.approx([usual * factor] * len(minutes))
     assert repairs_of(board, slow.repairs)["R1"].minutes == pytest.approx(57.0)
+    assert Diagnoser(board, usual_chain(board)).posterior(readings).parts() == plain.posterior.parts()
     assert learned.posterior.parts() == plain.posterior.parts()  # what is believed does not depend on it
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from kilter.circuit.board import Board
 from kilter.cli.diagnosis_text import diagnosis_text
-from kilter.cli.layout import as_json
+from kilter.cli.layout import as_json, heading, wrapped
 from kilter.diagnose.cost import Effort
 from kilter.diagnose.enumerate import Limits, quick_limits
 from kilter.diagnose.learned_odds import learned_odds
@@ -19,6 +19,7 @@ from kilter.measure.instruments import instrument
 from kilter.services.answer import answer, powered_tests_withheld, unanswered
 from kilter.services.learn_times import effort_of
 from kilter.services.other_evidence import applicable
+from kilter.services.track_record import TrackRecord, track_record
 from kilter.simulate.reference import known_good
 from kilter.wiring.diagnosers import diagnoser
 from kilter.wiring.experience_file import ExperienceFile
@@ -29,7 +30,7 @@ DESCRIPTION = (
     "Weighs every fault the board can have against the readings, names suspects with their reasons, and says which "
     "test to do next or what to repair."
 )
-MOST_FAULTS = 5
+MOST_FAULTS, SHOWN = 5, 3
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -83,7 +84,7 @@ def run(chosen: argparse.Namespace) -> int:
     if unused:
         listed = ", ".join(f"{part}:{mode}" for part, mode in unused)
         print(f"Not used, as the board's parts do not have these modes: {listed}.", file=sys.stderr)
-    odds, effort = experienced(board, chosen.experience, chosen.age)
+    odds, effort, record = experienced(board, chosen.experience, chosen.age)
     with diagnoser(
         board,
         odds=odds,
@@ -97,28 +98,38 @@ def run(chosen: argparse.Namespace) -> int:
     ) as weigher:
         diagnosis = weigher.diagnose(readings)
         withheld = powered_tests_withheld(diagnosis, power_checks=chosen.power_checks_passed)
-        print(as_json(answer(diagnosis)) if chosen.json else diagnosis_text(diagnosis, withheld=withheld))
+        called = {one.part: one.probability for one in diagnosis.suspects}
+        if chosen.json:
+            told = {"track_record": record.plain(called)} if record else {}
+            print(as_json({**answer(diagnosis), **told}))
+        else:
+            print(diagnosis_text(diagnosis, withheld=withheld))
+            if record:
+                print(heading("track record"), *(wrapped(line, 2) for line in record.lines(called, SHOWN)), sep="\n")
         if chosen.plot:
             for path in draw(weigher, diagnosis, chosen.plot):
                 print(f"Drawn: {path}", file=sys.stderr)
     return report_unanswered(unanswered(diagnosis))
 
 
-def experienced(board: Board, path: Path | None, years: float | None) -> tuple[dict[tuple[str, str], float], Effort]:
-    """Odds of the board's faults as an experience file moves them, and what work takes; nothing without one."""
+def experienced(
+    board: Board, path: Path | None, years: float | None
+) -> tuple[dict[tuple[str, str], float], Effort, TrackRecord | None]:
+    """What an experience file says: odds of the board's faults, what work takes, and how calls came true."""
     if path is None:
         if years is not None:
             raise BadInput(
                 "Cannot use an age", f"{years:g} years without an experience file", "--age with --experience",
                 "Name the file that 'kilter learn' keeps, or leave the age out.",
             )  # fmt: skip
-        return {}, Effort()
+        return {}, Effort(), None
     if not path.is_file():
         raise BadInput(
             "Cannot use experience", f"no file {path}", "an experience file", "Make one with 'kilter learn'."
         )
     experience = ExperienceFile(path).read()
-    return learned_odds(board, experience.weighted(), years), effort_of(experience.times())
+    odds = learned_odds(board, experience.weighted(), years)
+    return odds, effort_of(experience.times()), track_record(experience.calls())
 
 
 def instruments_named(words: str) -> tuple[str, ...]:
