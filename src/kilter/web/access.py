@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import wraps
 from typing import Any, cast
+from urllib.parse import urlsplit
 
-from django.contrib.auth.views import redirect_to_login
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme, urlencode
+from django_htmx.http import HttpResponseClientRedirect
 
 from kilter.services.permissions import demand
 from kilter.store.models import CollectionObject, Person, Visit
@@ -29,7 +32,7 @@ def page(name: str = LOOK) -> Callable[[View], View]:
         @wraps(view)
         def shown(request: HttpRequest, *args: Any, **named: Any) -> HttpResponse:
             if not request.user.is_authenticated:
-                return redirect_to_login(request.get_full_path())
+                return to_the_door(request)
             demand(person_of(request).roles(), LOOK)
             demand(person_of(request).roles(), name)
             return view(request, *args, **named)
@@ -37,6 +40,24 @@ def page(name: str = LOOK) -> Callable[[View], View]:
         return shown
 
     return decorate
+
+
+def to_the_door(request: HttpRequest) -> HttpResponse:
+    """
+    Where one comes in, and goes on from to the page that was asked for.
+
+    A form cannot be asked for again: after one the way leads back to the page it stood on, and the door says that
+    nothing of it was recorded.
+    """
+    following, lost = request.get_full_path(), request.method not in ("GET", "HEAD")
+    if lost:
+        page_before = request.headers.get("HX-Current-URL") or request.headers.get("Referer", "")
+        own = url_has_allowed_host_and_scheme(page_before, {request.get_host()})
+        parts = urlsplit(page_before if own else "")
+        following = (f"{parts.path}?{parts.query}" if parts.query else parts.path) or reverse("collection")
+    told = {"next": following, **({"lost": "1"} if lost else {})}
+    address = f"{reverse('door')}?{urlencode(told)}"
+    return (HttpResponseClientRedirect if getattr(request, "htmx", False) else HttpResponseRedirect)(address)
 
 
 def person_of(request: HttpRequest) -> Person:

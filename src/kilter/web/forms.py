@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed, HttpResponseRedirect
 from django.shortcuts import render
 
 from kilter.measure.errors import BadInput, KilterError
 from kilter.web.trouble import status_of
 
+TAKEN = ("GET", "HEAD", "POST")
 
 def form_page(
     request: HttpRequest,
@@ -30,6 +31,8 @@ def form_page(
         typed: What stands in the form at first.
     """
     error: KilterError | None = None
+    if request.method not in TAKEN:
+        return HttpResponseNotAllowed(TAKEN)
     if request.method == "POST":
         try:
             return HttpResponseRedirect(work())

@@ -18,7 +18,8 @@ def told_plainly(get_response: Callable[[HttpRequest], HttpResponse]) -> Callabl
 
     class Plainly:
         def __call__(self, request: HttpRequest) -> HttpResponse:
-            return get_response(request)
+            response = get_response(request)
+            return no_such_method(request, response) if response.status_code == 405 else response
 
         def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
             if isinstance(error, KilterError):
@@ -33,12 +34,34 @@ def told_plainly(get_response: Callable[[HttpRequest], HttpResponse]) -> Callabl
 
 def sorry(request: HttpRequest, error: KilterError) -> HttpResponse:
     """The error as a page."""
-    return render(request, "web/sorry.html", {"error": error}, status=status_of(error))
+    response = render(request, "web/sorry.html", {"error": error}, status=status_of(error))
+    if request.headers.get("HX-Request"):  # a whole page takes the place of the whole page
+        response["HX-Retarget"], response["HX-Reswap"] = "body", "innerHTML"
+    return response
 
 
 def status_of(error: KilterError) -> int:
     """403 for what the person may not do, 400 for everything else."""
     return 403 if isinstance(error, NotAllowed) else 400
+
+
+def no_such_method(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    """An address that takes forms only, or none; what the answer says of allowed methods stays."""
+    if response.content:
+        return response
+    error = KilterError(_("Cannot do this here"), f"{request.method} {request.path[:200]}", response["Allow"],
+                        _("Go back, and use the links and buttons of the page."))  # fmt: skip
+    told = sorry(request, error)
+    told.status_code, told["Allow"] = 405, response["Allow"]
+    return told
+
+
+def misfit(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:  # noqa: ARG001
+    """A request that no browser sends from a page of ours: too many fields or files, an unknown host name."""
+    error = KilterError(_("Cannot take this request"), _("too many fields or files, or the name of another machine"),
+                        _("what a form of these pages holds, sent to this machine's own name"),
+                        _("Send less at once, and use the address that was told at the start."))  # fmt: skip
+    return render(request, "web/sorry.html", {"error": error}, status=400)
 
 
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:  # noqa: ARG001
@@ -59,7 +82,7 @@ def forged(request: HttpRequest, reason: str = "") -> HttpResponse:  # noqa: ARG
     """A form that does not come from our own page of this session."""
     error = NotAllowed(_("Cannot take this form"), _("a form of another page or an older session"),
                        _("forms of this page"), _("Go back, load the page again, and send it once more."))  # fmt: skip
-    return render(request, "web/sorry.html", {"error": error}, status=403)
+    return sorry(request, error)
 
 
 def broken(request: HttpRequest) -> HttpResponse:

@@ -84,6 +84,7 @@ urlpatterns = [
     path("work/<int:pk>/", work.job, name="job"),
     path("work/<int:pk>/stop/", work.stop_one, name="stop_job"),
 ]
+handler400 = "kilter.web.trouble.misfit"
 handler404 = "kilter.web.trouble.not_found"
 handler403 = "kilter.web.trouble.forbidden"
 handler500 = "kilter.web.trouble.broken"

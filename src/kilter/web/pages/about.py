@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from kilter.measure.errors import BadInput
 from kilter.store.models import BoardEdition, JournalRow, Statement
@@ -20,6 +21,7 @@ HEADINGS = ("hazard", "significance", "history", "condition", "diagnosis", "seen
 
 
 @page()
+@require_safe
 def about(request: HttpRequest, pk: int) -> HttpResponse:
     """The object's page."""
     found = object_at(pk)
@@ -45,6 +47,7 @@ def _standing_files(rows: Any) -> Any:
 
 
 @page()
+@require_safe
 def history(request: HttpRequest, pk: int) -> HttpResponse:
     """Everything that was ever written about the object, superseded or not, and the journal's lines."""
     found = object_at(pk)

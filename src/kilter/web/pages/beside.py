@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from kilter.measure.errors import BadInput
 from kilter.services.compare_known_good import MARKED, compare_known_good, interval_words
@@ -17,6 +18,7 @@ from kilter.web.policy import HANDED_OVER
 
 
 @page()
+@require_safe
 def beside(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """The table; words where there is nothing to compare with."""
     found = visit_at(pk, number)
@@ -36,6 +38,7 @@ def beside(request: HttpRequest, pk: int, number: int) -> HttpResponse:
 
 
 @page()
+@require_safe
 def beside_picture(request: HttpRequest, pk: int, number: int) -> HttpResponse:  # noqa: ARG001
     """The same drawn, as SVG."""
     from kilter.web.figures import svg_of

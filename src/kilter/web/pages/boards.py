@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from kilter.importers.load import load_board
 from kilter.measure.errors import BadInput
@@ -19,6 +20,7 @@ from kilter.wiring.try_board import try_files
 
 
 @page()
+@require_safe
 def boards(request: HttpRequest) -> HttpResponse:
     """All of them."""
     rows = [(one, one.latest(), one.specimens.count()) for one in KnownBoard.objects.order_by("key")]
@@ -26,6 +28,7 @@ def boards(request: HttpRequest) -> HttpResponse:
 
 
 @page()
+@require_safe
 def board(request: HttpRequest, key: str) -> HttpResponse:
     """One of them: its drawing, points, parts and editions."""
     found = get_object_or_404(KnownBoard, key=key)

@@ -8,6 +8,7 @@ from typing import Any
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from kilter.importers.captures.read_capture import read_capture
 from kilter.measure.errors import BadInput
@@ -67,6 +68,7 @@ def capture(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @page()
+@require_safe
 def capture_picture(request: HttpRequest, pk: int, channel: int) -> HttpResponse:  # noqa: ARG001
     """One channel drawn."""
     from kilter.wiring.waveform_plots import waveform_figure

@@ -9,6 +9,7 @@ from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
@@ -24,6 +25,7 @@ FIELDS = ("number", "name", "kind", "made", "owner", "accession", "location", "s
 
 
 @page()
+@require_safe
 def collection(request: HttpRequest) -> HttpResponse:
     """Objects that hold the words searched for; the list alone where the page asks for it while one types."""
     words, state = request.GET.get("words", "")[:200], request.GET.get("state", "")

@@ -37,7 +37,7 @@ def door(request: HttpRequest) -> HttpResponse:
         own = url_has_allowed_host_and_scheme(following, {request.get_host()}, require_https=request.is_secure())
         return following if following and own else reverse("collection")
 
-    return form_page(request, "web/door.html", enter, {"next": following})
+    return form_page(request, "web/door.html", enter, {"next": following, "lost": "lost" in request.GET})
 
 
 @require_POST

@@ -6,7 +6,7 @@ from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpRe
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils.http import content_disposition_header
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
@@ -42,6 +42,7 @@ def bring(request: HttpRequest, pk: int, number: int = 0) -> HttpResponse:
 
 
 @page()
+@require_safe
 def fetch(request: HttpRequest, pk: int) -> HttpResponse:
     """The file as it was brought. Pictures are shown; everything else is handed over as a download."""
     filing = get_object_or_404(Filing.objects.select_related("attachment"), pk=pk)

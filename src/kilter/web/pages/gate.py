@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
@@ -24,6 +24,7 @@ MEANS = {"passed": CHECKED, "waived": WAIVED}
 
 
 @page()
+@require_safe
 def gate(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """The checklist with its outcomes so far, the plan of the first switch-on, and who let power on."""
     found = visit_at(pk, number)
@@ -53,6 +54,7 @@ def _shown(request: HttpRequest, found: Visit, error: BadInput | None) -> HttpRe
 
 
 @page()
+@require_safe
 def switch_on_plan(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """The plan of the first switch-on; it takes some seconds, so the checklist does not wait for it."""
     found = visit_at(pk, number)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.utils.http import content_disposition_header
+from django.views.decorators.http import require_safe
 
 from kilter.exporters.bag import zip_bag
 from kilter.exporters.harmless import file_name
@@ -43,6 +44,7 @@ def _named(dossier: Dossier, ending: str) -> str:
 
 
 @page()
+@require_safe
 def report(request: HttpRequest, pk: int) -> HttpResponse:
     """The treatment report as a page of its own."""
     dossier = _dossier(request, pk)
@@ -50,6 +52,7 @@ def report(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @page()
+@require_safe
 def report_in_print(request: HttpRequest, pk: int) -> HttpResponse:
     """The same as PDF."""
     dossier = _dossier(request, pk)
@@ -57,6 +60,7 @@ def report_in_print(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @page()
+@require_safe
 def record(request: HttpRequest, pk: int) -> HttpResponse:
     """Everything as JSON."""
     dossier = _dossier(request, pk)
@@ -64,6 +68,7 @@ def record(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @page(HAND_OVER)
+@require_safe
 def museum_xml(request: HttpRequest, pk: int) -> HttpResponse:
     """LIDO; location, owner and people only where the address asks for them."""
     dossier = _dossier(request, pk)
@@ -71,6 +76,7 @@ def museum_xml(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @page(HAND_OVER)
+@require_safe
 def bag(request: HttpRequest, pk: int) -> FileResponse:
     """A bag of everything, zipped."""
     dossier = _dossier(request, pk)
@@ -82,6 +88,7 @@ def bag(request: HttpRequest, pk: int) -> FileResponse:
 
 
 @page()
+@require_safe
 def label(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001
     """The label with the object number as a code."""
     fields = fields_of(object_at(pk))
@@ -89,6 +96,7 @@ def label(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001
 
 
 @page()
+@require_safe
 def label_in_print(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001
     """The same as PDF, of the label's size."""
     fields = fields_of(object_at(pk))
@@ -96,6 +104,7 @@ def label_in_print(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG0
 
 
 @page()
+@require_safe
 def readings(request: HttpRequest, pk: int) -> HttpResponse:
     """Every reading as CSV."""
     dossier = _dossier(request, pk)
@@ -103,6 +112,7 @@ def readings(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @page(HAND_OVER)
+@require_safe
 def collection_table(request: HttpRequest, ending: str) -> HttpResponse:  # noqa: ARG001
     """The list of objects as a table."""
     found = CollectionObject.objects.select_related("board").order_by("number")

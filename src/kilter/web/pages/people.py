@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from kilter.measure.errors import BadInput
 from kilter.services.permissions import ROLES
@@ -21,6 +21,7 @@ LOOK_AFTER = "look after people"
 
 
 @page(LOOK_AFTER)
+@require_safe
 def people(request: HttpRequest) -> HttpResponse:
     """Everybody."""
     rows = Person.objects.select_related("personal").prefetch_related("groups").order_by("pk")

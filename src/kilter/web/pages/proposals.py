@@ -7,7 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from kilter.measure.errors import BadInput
 from kilter.services.approvals import ACTS, GRADES, capacities
@@ -50,6 +50,7 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @page()
+@require_safe
 def proposal(request: HttpRequest, pk: int) -> HttpResponse:
     """Every version with its answers, and how the latest stands."""
     found = get_object_or_404(Proposal.objects.select_related("object", "who__personal"), pk=pk)

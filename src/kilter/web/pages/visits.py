@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from kilter.services.visit_log import UNDONE
 from kilter.services.wording import said
@@ -16,6 +16,7 @@ from kilter.web.access import page, person_of, visit_at
 
 
 @page()
+@require_safe
 def visit(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """The visit's page."""
     found = visit_at(pk, number)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from kilter.store.models import Job
 from kilter.store.verbs.jobs import ask_for, stop
@@ -13,6 +13,7 @@ from kilter.web.access import page, person_of, visit_at
 
 
 @page()
+@require_safe
 def jobs(request: HttpRequest) -> HttpResponse:
     """The latest hundred."""
     rows = Job.objects.select_related("who__personal").order_by("-pk")[:100]
@@ -21,6 +22,7 @@ def jobs(request: HttpRequest) -> HttpResponse:
 
 
 @page()
+@require_safe
 def job(request: HttpRequest, pk: int) -> HttpResponse:
     """One of them; the page asks again while it runs."""
     found = get_object_or_404(Job.objects.select_related("who__personal"), pk=pk)

@@ -1,0 +1,153 @@
+"""What may be asked of every address, by whom, and a form that would be taken."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+from web_world import LADDER, PASSWORD, PNG, World
+
+LOOK = "look at the collection"
+AT_BENCH, WRITE, PROPOSE = "record at the bench", "write about an object", "propose work"
+PEOPLE, HAND_OVER = "look after people", "hand the record over"
+
+
+@dataclass(frozen=True)
+class Form:
+    """
+    A form that is taken from who may.
+
+    Args:
+        verb: A key of `kilter.services.permissions.VERBS`.
+        fields: What is typed.
+        files: Uploaded with it, made anew each time.
+        status: Of the answer where it was taken.
+        silent: It leaves nothing in the journal, for it changes nothing that is part of the record.
+    """
+
+    verb: str
+    fields: Callable[[World], dict[str, Any]] = lambda _: {}
+    files: Callable[[], dict[str, Any]] = dict
+    status: int = 302
+    silent: bool = False
+
+
+@dataclass(frozen=True)
+class Address:
+    """
+    What an address takes.
+
+    Args:
+        look: Verb for looking at it; None where nothing can be looked at.
+        forms: What it takes, each on its own.
+    """
+
+    look: str | None = LOOK
+    forms: tuple[Form, ...] = field(default=())
+
+
+def typed(**fields: Any) -> Callable[[World], dict[str, Any]]:
+    """Fields that need no look at the record."""
+    return lambda _: fields
+
+
+def a_picture() -> dict[str, Any]:
+    return {"files": SimpleUploadedFile("front.png", PNG)}
+
+
+def a_board() -> dict[str, Any]:
+    board = (LADDER / "ladder.toml").read_bytes().replace(b"Ladder of three", b"Another edition of it")
+    return {"files": [SimpleUploadedFile("ladder.toml", board),
+                      SimpleUploadedFile("ladder.cir", (LADDER / "ladder.cir").read_bytes())]}  # fmt: skip
+
+
+def _visit(world: World) -> dict[str, Any]:
+    return {"act": "answer", "after": str(world.visit.entries.count()), "point": "A", "quantity": "resistance",
+            "state": "off", "value": "10.0 k", "instrument": "dmm"}  # fmt: skip
+
+
+def _gate(means: str) -> Callable[[World], dict[str, Any]]:
+    return lambda world: {"means": means, "why": "no meter here", "after": str(world.visit.entries.count())}
+
+
+OBJECT = {"number": "HC 0900", "name": "Sorting machine", "state": "waiting", "accession": "", "why": "from the attic"}
+WORK = {"act": "work", "grade": "5", "part": "R1", "words": "a new one", "reason": "it drifted",
+        "alternatives": "leave it", "undo": "the old one is kept"}  # fmt: skip
+BENCH_POST = Form(AT_BENCH, _visit, status=303)
+
+TABLE: dict[str, Address] = {
+    "collection": Address(),
+    "receive": Address("receive an object", (Form("receive an object", typed(**OBJECT)),)),
+    "object": Address(),
+    "history": Address(),
+    "change": Address("change an object's entry", (Form("change an object's entry", typed(**OBJECT, edition="1")),)),
+    "say": Address(WRITE, (Form(WRITE, typed(kind="note", text="A sticker in the lid.")),)),
+    "take_back": Address(WRITE, (Form(WRITE, typed(why="a mistake")),)),
+    "bring": Address(None, (Form("attach a file", typed(kind="photograph"), a_picture),)),
+    "open_visit": Address("open a visit", (Form("open a visit", typed(reason="no sound", not_working="on")),)),
+    "report": Address(),
+    "report_in_print": Address(),
+    "record": Address(),
+    "museum_xml": Address(HAND_OVER),
+    "bag": Address(HAND_OVER),
+    "label": Address(),
+    "label_in_print": Address(),
+    "readings": Address(),
+    "collection_table": Address(HAND_OVER),
+    "propose": Address(PROPOSE, (Form(PROPOSE, typed(**WORK)),)),
+    "repair": Address(LOOK, (
+        Form("record a repair", typed(act="cleaned", grade="3", words="contacts")),
+        Form("make something safe", typed(act="made safe", grade="6", words="cord cut")),
+    )),
+    "visit": Address(),
+    "change_visit": Address(None, (Form(AT_BENCH, typed(kind="closed", why="done")),)),
+    "bring_to_visit": Address(None, (Form("attach a file", typed(kind="photograph"), a_picture),)),
+    "bench": Address(),
+    "take": Address(None, (BENCH_POST,)),
+    "beside": Address(),
+    "beside_picture": Address(),
+    "gate": Address(),
+    "switch_on_plan": Address(),
+    "take_checks": Address(None, (Form(AT_BENCH, typed(**{"outcome-0": "passed"})),)),
+    "let_power_on": Address(None, (Form("pass the power checks", _gate("waived")),)),
+    "thorough": Address(None, (Form("start long work"),)),
+    "file": Address(),
+    "capture": Address(LOOK, (Form(AT_BENCH, typed(**{"at-0": "B", "state": "bench"})),)),
+    "capture_picture": Address(),
+    "take_away": Address("attach a file", (Form("attach a file", typed(why="the wrong one")),)),
+    "proposal": Address(),
+    "change_proposal": Address(PROPOSE, (Form(PROPOSE, typed(**WORK)),)),
+    "answer": Address(None, (
+        Form("answer a proposal", typed(version="1", capacity="governing body", decision="refusal", words="no")),
+    )),
+    "withdraw": Address(None, (Form(PROPOSE, typed(why="it works")),)),
+    "piece": Address("move a removed part", (
+        Form("move a removed part", typed(disposition="kept as a sample", place="shelf 2")),
+    )),
+    "boards": Address(),
+    "keep_board": Address("keep a board", (Form("keep a board", typed(key="ladder-3", main="ladder.toml"), a_board),)),
+    "board": Address(),
+    "keep_edition": Address("keep a board", (Form("keep a board", typed(main="ladder.toml"), a_board),)),
+    "people": Address(PEOPLE),
+    "add_person": Address(PEOPLE, (
+        Form(PEOPLE, typed(login="new-one", name="Somebody new", roles=["reader"], password=PASSWORD)),
+    )),
+    "person": Address(PEOPLE, (
+        Form(PEOPLE, typed(act="roles", roles=["recorder"], why="learned it")),
+        Form(PEOPLE, typed(act="shut")),
+        Form(PEOPLE, typed(act="password", password="nine amber lanterns")),
+    )),
+    "me": Address(LOOK, (
+        Form(LOOK, typed(old=PASSWORD, password="nine amber lanterns", again="nine amber lanterns")),
+    )),
+    "new_key": Address(None, (Form(LOOK, typed(name="the logger")),)),
+    "jobs": Address(),
+    "job": Address(),
+    "stop_job": Address(None, (Form("stop long work"),)),
+}  # fmt: skip
+"""By the address's name. What is not here is in OPEN, ELSEWHERE or the test fails."""
+
+OPEN = frozenset({"door", "leave", "first", "hello", "set_language", "api", "end_key"})
+"""Addresses with a test of their own: the door and its keys, the language, and the door for programs."""
