@@ -36,6 +36,7 @@ def fill(scene: Scene) -> None:
 
 def test_no_row_is_changed_or_deleted(record: Scene) -> None:
     fill(record)
+    connection.check_constraints()  # PostgreSQL truncates nothing while keys wait to be looked at
     tried = 0
     for table, updates in protected_tables().items():
         column = "number" if table == "store_journalrow" else "id"

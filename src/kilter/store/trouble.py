@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -55,7 +56,7 @@ def plainly(doing: str) -> Iterator[None]:
     except IntegrityError as error:
         raise BadInput(doing, f"a row that the database refuses ({_first_line(error)})", "rows that fit what is there",
                        "Look at the record as it stands now, and record it again.") from error  # fmt: skip
-    except (OperationalError, InterfaceError, DatabaseError) as error:
+    except (OperationalError, InterfaceError, DatabaseError, sqlite3.Error) as error:
         raise explained(doing, error) from error
     except OSError as error:
         raise _of_disk(doing, error) from error
