@@ -5,8 +5,9 @@ Scaling of long work: 1 and 2 workers, processes and Dask, what handing out a ch
 
 The work is a sweep over pairs of faults of one board. Efficiency is the speed-up over one worker of the same kind,
 divided by the number of workers. Starting the workers is in the figures of processes; a Dask cluster is up before. What
-a chunk costs beside its work is measured with chunks that do nothing, as the slope from few of them to many. Runs
-with 1 and 2 workers take turns and the median of their ratios counts, because other work on the machine comes and goes.
+a chunk costs beside its work is measured with chunks that do nothing, as the slope from few of them to many. Runs with
+1 and 2 workers take turns and the median of their ratios counts, because other work on the machine comes and goes; the
+processor time of both does not depend on that.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from kilter.compute.run import Finished, Pool, pool_of, run_sweep
 from kilter.compute.sweep import Sweep
 from kilter.wiring.sweeps import fault_sweep
 
-NOTHINGS = 300
+NOTHINGS = 100
 """Chunks without work."""
 
 
@@ -61,6 +62,12 @@ def overhead(words: str) -> float:
     return (walls[1] - walls[0]) / (NOTHINGS - 10)
 
 
+def processor_time() -> float:
+    """Of this process and of all that it started and that have ended. [s]"""
+    times = os.times()
+    return times.user + times.system + times.children_user + times.children_system
+
+
 def load() -> str:
     """How busy the machine is, this benchmark included, beside its number of processors."""
     busy = f"{os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else "unknown"
@@ -85,7 +92,14 @@ def main() -> None:
         with cluster(1, kind) as one, cluster(2, kind) as two:
             for words in (one, two):
                 timed(warm, pool_of(words))
-            pairs = [(timed(sweep, pool_of(one)), timed(sweep, pool_of(two))) for _ in range(options.repeat)]
+            pairs, spent = [], [[], []]
+            for _ in range(options.repeat):
+                found = []
+                for words, taken in zip((one, two), spent, strict=True):
+                    start = processor_time()
+                    found.append(timed(sweep, pool_of(words)))
+                    taken.append(processor_time() - start)
+                pairs.append(found)
             costs = [min(overhead(words) for _ in range(options.repeat)) for words in (one, two)]
         digests |= {done.sha256 for pair in pairs for done in pair}
         speed_up = median(alone.wall / both.wall for alone, both in pairs)
@@ -97,6 +111,9 @@ def main() -> None:
                 f"{kind:9s} {workers} workers: {wall:6.1f} s, {busy:4.0%} of their time is work; a chunk works "
                 f"{chunk:.2f} s and costs {1e3 * each:.1f} ms beside ({each * workers / chunk:.2%})"
             )
+        if kind == "processes":
+            took = [median(taken) for taken in spent]
+            print(f"{kind:9s} processor time, start included: 1 worker {took[0]:.1f} s, 2 workers {took[1]:.1f} s")
         print(f"{kind:9s} speed-up {speed_up:.2f}, efficiency {speed_up / 2:.0%}; load {load()}")
     print(f"results agree to the bit: {'yes' if len(digests) == 1 else 'NO'} ({', '.join(sorted(digests))[:16]}...)")
 
