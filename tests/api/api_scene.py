@@ -37,7 +37,7 @@ class Scene:
     The record.
 
     Args:
-        people: By role; 'nobody' has none, 'shut' has all and is no longer let in.
+        people: By role; 'nobody' has none, 'everything' has all; so has 'shut', who is no longer let in.
         keys: Keys of the same people; 'revoked' is one that was taken back, of a person with all roles.
         about: An object with a visit, a statement, a file, a proposal, a removed part.
         other: Another object of the same board, with nothing.
@@ -91,7 +91,7 @@ class Scene:
 def make_scene() -> Scene:
     """All of it, by the verbs."""
     people = {role: add_at_the_machine(role, f"Somebody {role}", (role,), PASSWORD) for role in reversed(ROLES)}
-    for name in ("shut", "revoked"):
+    for name in ("shut", "revoked", "everything"):
         people[name] = add_at_the_machine(name, "", ROLES, PASSWORD)
     people["nobody"] = add_at_the_machine("nobody", "", ("reader",), PASSWORD)
     keys = {name: issue_token(person, "tests") for name, person in people.items()}

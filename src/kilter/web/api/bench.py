@@ -5,29 +5,29 @@ from __future__ import annotations
 from typing import Any
 
 from kilter.services.answer import answer, powered_tests_withheld, unanswered
-from kilter.web.api.fields import LONG
+from kilter.web.api.fields import TOLD
 from kilter.web.api.found import visit_of
 from kilter.web.api.operation import Call, Operation, looks
-from kilter.web.api.shapes import Field, Many, Maybe, Number, Record, Text, Truth, Whole
+from kilter.web.api.shapes import Field, Many, Maybe, Number, Record, Truth, Whole
 from kilter.wiring.record_bench import session_of
 
 SHARE = Number(0, 1.000001)
-ASKED = {"point": Text(200), "quantity": Text(60), "state": Text(400)}
+ASKED = {"point": TOLD, "quantity": TOLD, "state": TOLD}
 TEST = Record("Test", {
     **ASKED, "bits": Field(Number(), "expected information"), "minutes": Number(), "grade": Whole(0, 6),
     "risk": Record("Risk", {"object": Number(), "person": Number()}),
 })  # fmt: skip
-READ = {**ASKED, "read": LONG}
+READ = {**ASKED, "read": TOLD}
 SUSPECT = Record("Suspect", {
-    "part": Text(200), "probability": SHARE,
-    "modes": Many(Record("Mode", {"mode": Text(200), "probability": SHARE})),
+    "part": TOLD, "probability": SHARE,
+    "modes": Many(Record("Mode", {"mode": TOLD, "probability": SHARE})),
     "because": Many(Record("Reasoning", {
-        **READ, "expected": LONG, "healthy": LONG, "log10_ratio": Maybe(Number()), "words": LONG,
+        **READ, "expected": TOLD, "healthy": TOLD, "log10_ratio": Maybe(Number()), "words": TOLD,
     })),
 })  # fmt: skip
 DIAGNOSIS = Record("Diagnosis", {
-    "suspects": Many(SUSPECT), "ties": Many(Many(Text(200))), "not_in_model": SHARE, "next_tests": Many(TEST),
-    "unexplained": Many(Record("Unexplained", {**READ, "gross": Maybe(Number()), "why": LONG})),
+    "suspects": Many(SUSPECT), "ties": Many(Many(TOLD)), "not_in_model": SHARE, "next_tests": Many(TEST),
+    "unexplained": Many(Record("Unexplained", {**READ, "gross": Maybe(Number()), "why": TOLD})),
     "visited_mass": Number(), "fallback_lanes": Whole(),
 })  # fmt: skip
 BENCH = Record("Bench", {
@@ -35,9 +35,9 @@ BENCH = Record("Bench", {
     "diagnosis": Field(DIAGNOSIS, "the keys of 'kilter diagnose --json'"),
     "offers": Field(Many(TEST), "tests that may be done now, best first: not skipped, and powered ones only while the "
                     "gate stands open"),
-    "advice": Field(LONG, "what to do now, in one sentence"),
+    "advice": Field(TOLD, "what to do now, in one sentence"),
     "withheld": Field(Truth(), "tests with power on were left out until the checks before power pass"),
-    "unanswered": Field(Many(LONG), "what the diagnosis leaves open"),
+    "unanswered": Field(Many(TOLD), "what the diagnosis leaves open"),
 })  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from kilter.importers.load import load_board
 from kilter.measure.errors import BadInput
 from kilter.store.models import BoardEdition, KnownBoard
 from kilter.store.verbs.boards import DOING, KEEP, MOST_FILES, keep_board
-from kilter.web.api.fields import BY, NUMBER, WHY, by
+from kilter.web.api.fields import BY, NUMBER, TOLD, WHY, by
 from kilter.web.api.files import handed_over
 from kilter.web.api.found import board_at, edition_at
 from kilter.web.api.operation import PAGING, PLACES, Call, Operation, looks, makes, rows_of, told
@@ -28,12 +28,12 @@ BASE64 = Text(MOST_BASE64, r"(?:[A-Za-z0-9+/]{4})*(?:[A-Za-z0-9+/]{2}==|[A-Za-z0
               secret=True)  # fmt: skip
 NO_FILE = frozenset({errno.ENAMETOOLONG, errno.EINVAL, errno.EISDIR, errno.ENOTDIR, errno.EEXIST, errno.EILSEQ})
 """What a system says to a name that it cannot write, as against a disk that fails."""
-FILE = Record("BoardFile", {"name": Text(200), "size": Whole(), "sha256": Text(64)})
+FILE = Record("BoardFile", {"name": TOLD, "size": Whole(), "sha256": TOLD})
 EDITION = Record("BoardEdition", {
-    "board": Text(60), "edition": NUMBER, "title": Text(200), "main": Field(Text(200), "the file that is loaded"),
-    "digest": Field(Text(64), "SHA-256 over names and contents"), "why": WHY, "files": Many(FILE), **BY,
+    "board": TOLD, "edition": NUMBER, "title": TOLD, "main": Field(TOLD, "the file that is loaded"),
+    "digest": Field(TOLD, "SHA-256 over names and contents"), "why": TOLD, "files": Many(FILE), **BY,
 })  # fmt: skip
-BOARD = Record("Board", {"key": Text(60), "title": Text(200), "edition": NUMBER, "specimens": Whole()})
+BOARD = Record("Board", {"key": TOLD, "title": TOLD, "edition": NUMBER, "specimens": Whole()})
 NEW_FILE = Record("NewBoardFile", {"name": NAME, "base64": Field(BASE64, "content")})
 NEW = Record("NewBoard", {
     "key": Field(PLACES["board"].shape, "of a new board, or of one that gets a new edition"),

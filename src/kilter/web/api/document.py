@@ -8,7 +8,7 @@ from typing import Any
 from kilter.web.api.operation import PLACES, Operation
 from kilter.web.api.refusals import MEANS, REFUSAL
 from kilter.web.api.requests import BYTES, JSON
-from kilter.web.api.shapes import Field, Record, records_in
+from kilter.web.api.shapes import Field, records_in
 
 ABOUT = (
     "The record of a collection's restorers, for programs that act for a person. Every request carries the person's "
@@ -32,6 +32,7 @@ def document(operations: tuple[Operation, ...]) -> dict[str, Any]:
         "paths": paths,
         "components": {
             "securitySchemes": {"key": {"type": "http", "scheme": "bearer", "bearerFormat": "klt_..."}},
+            "responses": {f"no-{status}": _refusal(status) for status in MEANS},
             "schemas": {name: records[name].whole() for name in sorted(records)},
         },
     }
@@ -55,7 +56,7 @@ def _operation(one: Operation) -> dict[str, Any]:
     content = {BYTES: {}} if one.gives is None else {JSON: {"schema": one.gives.schema()}}
     found["responses"] = {
         str(one.status): {"description": "As asked for.", "content": content},
-        **{str(status): _refusal(status, REFUSAL) for status in _statuses(one)},
+        **{str(status): {"$ref": f"#/components/responses/no-{status}"} for status in _statuses(one)},
     }
     return found
 
@@ -65,8 +66,8 @@ def _parameter(name: str, place: str, one: Field) -> dict[str, Any]:
     return {"name": name, "in": place, "required": not one.optional, "schema": one.shape.schema(), **words}
 
 
-def _refusal(status: int, record: Record) -> dict[str, Any]:
-    return {"description": MEANS[status], "content": {JSON: {"schema": record.schema()}}}
+def _refusal(status: int) -> dict[str, Any]:
+    return {"description": MEANS[status], "content": {JSON: {"schema": REFUSAL.schema()}}}
 
 
 def _statuses(one: Operation) -> list[int]:

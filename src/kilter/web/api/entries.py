@@ -9,7 +9,7 @@ from kilter.services.visit_log import KINDS, READ, SKIPPED, UNDONE
 from kilter.services.wording import said
 from kilter.store.models import Visit, VisitEntry
 from kilter.store.verbs.visits import MOST_SIGNS, MOST_WORDS, RECORD, add_entry, entry_of, log_of
-from kilter.web.api.fields import BY, LONG, NUMBER, by
+from kilter.web.api.fields import BY, NUMBER, TOLD, by
 from kilter.web.api.found import visit_of
 from kilter.web.api.operation import MOST_NUMBER, PAGING, Call, Operation, looks, makes, rows_of, told
 from kilter.web.api.shapes import Anything, Field, Maybe, Number, Record, Text, Truth, Whole, Words, filled, may
@@ -18,10 +18,10 @@ from kilter.wiring.record_bench import session_of
 AFTER = Field(Whole(0, MOST_NUMBER), "number of the last entry that was seen, 0 for none; where another was added "
               "meanwhile, nothing is written")  # fmt: skip
 UNDERSTOOD = Record("Understood", {
-    **{name: Text(most) for name, most in MOST_SIGNS.items()},
+    **dict.fromkeys(MOST_SIGNS, TOLD),
     "value": Field(Maybe(Number()), "SI unit; null for a word, and for a number beyond what the instrument shows"),
     "uncertainty": Field(Maybe(Number()), "standard uncertainty (k = 1), the same unit"), "doubtful": Truth(),
-    "said": Field(LONG, "value or word for people"),
+    "said": Field(TOLD, "value or word for people"),
 })  # fmt: skip
 ENTRY = Record("Entry", {
     "number": NUMBER, "kind": Words(KINDS), "words": Field(Anything(), "as they were typed"),

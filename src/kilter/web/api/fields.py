@@ -6,14 +6,13 @@ from datetime import datetime
 from typing import Any
 
 from kilter.web.api.operation import MOST_NUMBER
-from kilter.web.api.shapes import Field, Maybe, Text, Whole, may
+from kilter.web.api.shapes import Field, Maybe, Text, Told, Whole, may
 
 ID = Field(Whole(1), "of this row, for addresses")
 NUMBER = Whole(1, MOST_NUMBER)
-MOST_LONG = 200_000
-WHEN = Field(Text(40, form="date-time"), "UTC")
-WHO = Field(Text(16), "key of the person")
-LONG = Text(MOST_LONG)
+WHEN = Field(Told("date-time"), "UTC")
+WHO = Field(Told(), "key of the person")
+TOLD = Told()
 WHY = Text(2000)
 BY = {"at": WHEN, "who": WHO}
 VISIT = may(Maybe(NUMBER), "number of the visit during which")

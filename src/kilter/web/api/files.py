@@ -12,7 +12,7 @@ from kilter.measure.tables import table
 from kilter.store.models import Attachment, Filing, Proposal, Visit, VisitEntry
 from kilter.store.models.attachment import KINDS
 from kilter.store.verbs.files import ATTACH, DOING, attach, file_store, take_file_away
-from kilter.web.api.fields import BY, ID, LONG, NUMBER, by, number_of
+from kilter.web.api.fields import BY, ID, NUMBER, TOLD, by, number_of
 from kilter.web.api.found import filing_of, object_of, visit_in
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
 from kilter.web.api.refusals import not_there
@@ -25,8 +25,8 @@ from kilter.web.policy import HANDED_OVER
 HEAD = 4096
 BELONGS = {"visit": Maybe(NUMBER), "entry": Maybe(NUMBER), "proposal": Maybe(NUMBER)}
 FILE = Record("File", {
-    "id": ID, "name": Text(200), "kind": Words(KINDS), "caption": LONG, "sha256": Text(64), "size": Whole(),
-    "media_type": Field(Text(100), "as found by looking into it"), **BELONGS,
+    "id": ID, "name": TOLD, "kind": Words(KINDS), "caption": TOLD, "sha256": TOLD, "size": Whole(),
+    "media_type": Field(TOLD, "as found by looking into it"), **BELONGS,
     "supersedes": Field(Maybe(Whole(1)), "id of the filing it takes the place of"),
     "withdrawn": Field(Truth(), "it takes the file away that it supersedes"), "stands": Truth(), **BY,
 })  # fmt: skip
@@ -65,8 +65,7 @@ def handed_over(kept: Attachment, name: str) -> FileResponse:
 def _list(call: Call) -> Any:
     about = object_of(call)
     rows = about.filings.select_related("attachment", "visit", "entry", "proposal", "who").order_by("pk")
-    visit = visit_in(call, about)
-    rows = rows.filter(visit=visit) if visit is not None else rows
+    rows = rows.filter(visit__number=call.query["visit"]) if "visit" in call.query else rows
     standing = rows.filter(withdrawn=False, superseded_by__isnull=True)
     return told(call, rows if call.query.get("all") else standing, tell_file)
 

@@ -7,17 +7,17 @@ from typing import Any
 from kilter.store.models import Job
 from kilter.store.models.job import DONE, FAILED, RUNNING, STOPPED, WAITING
 from kilter.store.verbs.jobs import START, STOP, ask_for, stop
-from kilter.web.api.fields import ID, LONG, WHEN, WHO, moment, moment_or_none
+from kilter.web.api.fields import ID, TOLD, WHEN, WHO, moment, moment_or_none
 from kilter.web.api.found import visit_of
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
 from kilter.web.api.refusals import not_there
-from kilter.web.api.shapes import Anything, Field, Maybe, Number, Record, Text, Truth, Words, may
+from kilter.web.api.shapes import Anything, Field, Maybe, Number, Record, Truth, Words, may
 
 KINDS = ("thorough diagnosis",)
 STATE = Words((WAITING, RUNNING, DONE, FAILED, STOPPED))
 JOB = Record("Job", {
-    "id": ID, "kind": Text(60), "wishes": Field(Anything(), "what it was told"), "state": STATE,
-    "share": Field(Number(0, 1), "how much is done"), "words": LONG, "result": Field(Anything(), "what it found"),
+    "id": ID, "kind": TOLD, "wishes": Field(Anything(), "what it was told"), "state": STATE,
+    "share": Field(Number(0, 1), "how much is done"), "words": TOLD, "result": Field(Anything(), "what it found"),
     "stop_wanted": Truth(), "asked": WHEN, "who": WHO, "started": Maybe(WHEN.shape), "ended": Maybe(WHEN.shape),
 })  # fmt: skip
 NEW = Record("NewJob", {"kind": Words(KINDS)})

@@ -6,15 +6,15 @@ from typing import Any
 
 from kilter.store.journal import fields_of, head
 from kilter.store.models import JournalRow
-from kilter.web.api.fields import LONG
+from kilter.web.api.fields import TOLD
 from kilter.web.api.operation import ROWS, Call, Operation, looks
 from kilter.web.api.shapes import Field, Many, Record, Text, Whole, may
 
-HASH = Text(64)
+HASH = TOLD
 HEAD = Record("JournalHead", {"number": Whole(), "hash": HASH})
 ROW = Record("JournalEntry", {
-    "number": Whole(1), "at": Text(40), "who": Text(16), "verb": Text(60), "what": Text(200), "why": LONG,
-    "before": Field(LONG, "canonical JSON, as it went into the hash"), "after": LONG, "evidence": LONG,
+    "number": Whole(1), "at": TOLD, "who": TOLD, "verb": TOLD, "what": TOLD, "why": TOLD,
+    "before": Field(TOLD, "canonical JSON, as it went into the hash"), "after": TOLD, "evidence": TOLD,
     "previous": HASH, "hash": Field(HASH, "as it is written; whether it fits is for the reader to work out"),
 })  # fmt: skip
 JOURNAL = Record("Journal", {"rows": Many(ROW), "head": HEAD})

@@ -9,7 +9,7 @@ from kilter.store.models import CollectionObject, ObjectEdition
 from kilter.store.models.collection import STATES
 from kilter.store.search import find_objects
 from kilter.store.verbs.objects import CHANGE, MOST, RECEIVE, edit_object, receive_object
-from kilter.web.api.fields import BY, ID, NUMBER, WHEN, WHY, by, moment
+from kilter.web.api.fields import BY, ID, NUMBER, TOLD, WHEN, WHY, by, moment
 from kilter.web.api.found import board_in, object_of
 from kilter.web.api.operation import PAGING, PLACES, Call, Operation, looks, makes, rows_of, told
 from kilter.web.api.shapes import Anything, Field, Maybe, Record, Text, Words, filled, line, may
@@ -26,8 +26,9 @@ ENTRY = {
     "limits": Field(Text(MOST["limits"]), "under what conditions it may be shown or run"),
     "board": Field(BOARD, "key of its board"),
 }
+SHOWN = {name: Field(TOLD, one.words) if isinstance(one.shape, Text) else one for name, one in ENTRY.items()}
 OBJECT = Record("Object", {
-    "id": ID, "number": Text(MOST["number"]), "name": Text(MOST["name"]), **ENTRY, "edition": NUMBER, "received": WHEN,
+    "id": ID, "number": TOLD, "name": TOLD, **SHOWN, "edition": NUMBER, "received": WHEN,
 })  # fmt: skip
 OPTIONAL = {name: may(one.shape, one.words) for name, one in ENTRY.items()}
 NEW = Record("NewObject", {
@@ -39,7 +40,7 @@ CHANGED = Record("ObjectChange", {
     "why": Field(filled(2000), "the reason"),
     "number": may(line(MOST["number"])), "name": may(filled(MOST["name"])), **OPTIONAL,
 })  # fmt: skip
-EDITION = Record("ObjectEdition", {"edition": NUMBER, "fields": Anything(), "why": WHY, **BY})
+EDITION = Record("ObjectEdition", {"edition": NUMBER, "fields": Anything(), "why": TOLD, **BY})
 
 
 def tell_object(one: CollectionObject) -> dict[str, Any]:

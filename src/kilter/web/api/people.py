@@ -8,16 +8,16 @@ from kilter.measure.errors import BadInput
 from kilter.services.permissions import ROLES
 from kilter.store.models import Person
 from kilter.store.verbs.people import LOOK_AFTER, add_person, erase_personal, set_door, set_password, set_roles
-from kilter.web.api.fields import WHEN, WHO, WHY, moment
+from kilter.web.api.fields import TOLD, WHEN, WHO, WHY, moment
 from kilter.web.api.found import person_named
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
-from kilter.web.api.shapes import Field, Many, Record, Text, Truth, Words, filled, line, may
+from kilter.web.api.shapes import CONTROL, Field, Many, Record, Text, Truth, Words, filled, line, may
 
 HELD = Many(Words(ROLES), len(ROLES), different=True)
-PASSWORD = Text(200, ".{10,}", "ten characters or more, one line", secret=True)
+PASSWORD = Text(200, rf"[^\n\r{CONTROL}]{{10,}}", "ten characters or more, one line", secret=True)
 ME = Record("Me", {"key": WHO, "roles": Many(Words(ROLES))})
 PERSON = Record("Person", {
-    "key": WHO, "login": Text(60), "name": Text(120), "is_active": Field(Truth(), "the door lets the person in"),
+    "key": WHO, "login": TOLD, "name": TOLD, "is_active": Field(Truth(), "the door lets the person in"),
     "roles": Many(Words(ROLES)), "joined": WHEN,
 })  # fmt: skip
 NEW = Record("NewPerson", {"login": line(60), "name": may(Text(120)), "roles": HELD, "password": PASSWORD})

@@ -7,14 +7,14 @@ from typing import Any
 from kilter.store.models import GateCheck
 from kilter.store.verbs.visits import GATE, MOST_WORDS, RECORD, log_of, record_check
 from kilter.web.api.entries import AFTER, ENTRY, tell_entry
-from kilter.web.api.fields import BY, ID, LONG, NUMBER, by
+from kilter.web.api.fields import BY, ID, NUMBER, TOLD, by
 from kilter.web.api.found import visit_of
 from kilter.web.api.operation import Call, Operation, looks, makes
 from kilter.web.api.shapes import Field, Many, Maybe, Record, Text, Truth, Words, may
 from kilter.wiring.power_gate import MEANS, checks_wanted, let_power_on, standing_checks
 
 CHECKS = Words(checks_wanted())
-CHECK = Record("Check", {"id": ID, "name": CHECKS, "outcome": Words(GateCheck.OUTCOMES), "words": LONG, **BY})
+CHECK = Record("Check", {"id": ID, "name": CHECKS, "outcome": Words(GateCheck.OUTCOMES), "words": TOLD, **BY})
 GATE_NOW = Record("Gate", {
     "allows_power": Field(Truth(), "checks passed, or waived with a reason, since anything was last done to the "
                           "object; whether it may be switched on is for the rules of the house"),

@@ -17,7 +17,7 @@ from kilter.store.verbs.proposals import (
     standing_of,
     withdraw_proposal,
 )
-from kilter.web.api.fields import BY, LONG, NUMBER, VISIT, by, number_of
+from kilter.web.api.fields import BY, NUMBER, TOLD, VISIT, by, number_of
 from kilter.web.api.found import object_in, object_of, proposal_of, version_in, visit_in
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
 from kilter.web.api.shapes import Field, Many, Maybe, Record, Text, Truth, Whole, Words, filled, may
@@ -26,17 +26,17 @@ from kilter.web.api.statements import REASON
 MOST = 10_000
 GRADE = Field(Whole(0, 6), "intervention grade: 0 look to 6 irreversible")
 CAPACITY, DECISION = Words(capacities(ROLES)), Words((CONSENT, REFUSAL))
-ANSWERED = Record("Answer", {"capacity": CAPACITY, "decision": DECISION, "words": LONG, **BY})
+ANSWERED = Record("Answer", {"capacity": CAPACITY, "decision": DECISION, "words": TOLD, **BY})
 STANDING = Record("Standing", {
-    "allowed": Field(Truth(), "it may be carried out now"), "missing": Many(Text(60)), "refused_by": Many(Text(60)),
-    "words": LONG,
+    "allowed": Field(Truth(), "it may be carried out now"), "missing": Many(TOLD), "refused_by": Many(TOLD),
+    "words": TOLD,
 })  # fmt: skip
 VERSION = Record("ProposalVersion", {
-    "version": NUMBER, "act": Words(ACTS), "grade": GRADE, "part": Text(120), "words": LONG, "reason": LONG,
-    "alternatives": LONG, "undo": LONG, "receiver": Field(Maybe(Whole(1)), "id of the object that would get the part"),
+    "version": NUMBER, "act": Words(ACTS), "grade": GRADE, "part": TOLD, "words": TOLD, "reason": TOLD,
+    "alternatives": TOLD, "undo": TOLD, "receiver": Field(Maybe(Whole(1)), "id of the object that would get the part"),
     "answers": Many(ANSWERED), **BY,
 })  # fmt: skip
-END = Record("ProposalEnd", {"kind": Words(ProposalEnd.KINDS), "why": LONG, **BY})
+END = Record("ProposalEnd", {"kind": Words(ProposalEnd.KINDS), "why": TOLD, **BY})
 PROPOSAL = Record("Proposal", {
     "number": NUMBER, "visit": Maybe(NUMBER), "versions": Field(Many(VERSION), "the latest first"),
     "standing": Field(STANDING, "how the latest version stands"), "ended": Maybe(END), **BY,

@@ -9,9 +9,9 @@ from django.http import HttpResponse
 
 from kilter.measure.errors import KilterError, NotAllowed, NotAvailable
 from kilter.web.api.json_text import json_response
-from kilter.web.api.shapes import Record, Text
+from kilter.web.api.shapes import Record, Told
 
-REFUSAL = Record("Refusal", {name: Text(20_000) for name in ("doing", "found", "allowed", "next")})
+REFUSAL = Record("Refusal", dict.fromkeys(("doing", "found", "allowed", "next"), Told()))
 MEANS = {
     400: "The request does not fit its description: an unknown or missing field, a wrong type, too long a text.",
     401: "No key, or one that is unknown, was taken back, or whose person is no longer let in.",

@@ -7,7 +7,7 @@ from typing import Any
 from kilter.measure.errors import BadInput
 from kilter.store.models import PartMove, RemovedPart, Repair, Visit, VisitEntry
 from kilter.store.verbs.repairs import DOING, MOVE, REPAIR, SAFE, make_safe, move_part, record_repair
-from kilter.web.api.fields import BY, ID, LONG, NUMBER, VISIT, WHY, by, number_of
+from kilter.web.api.fields import BY, ID, NUMBER, TOLD, VISIT, WHY, by, number_of
 from kilter.web.api.found import object_of, part_of, piece_in, version_in, visit_in
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
 from kilter.web.api.proposals import GRADE
@@ -33,9 +33,9 @@ NEW = Record("NewRepair", {
     "fitted_piece": may(Maybe(Whole(1)), "id of the removed part that was fitted"),
 })  # fmt: skip
 NEW_SAFE = Record("NewMadeSafe", DONE)
-MOVED = Record("Move", {"disposition": Words(PartMove.DISPOSITIONS), "place": Text(200), "why": WHY, **BY})
+MOVED = Record("Move", {"disposition": Words(PartMove.DISPOSITIONS), "place": TOLD, "why": TOLD, **BY})
 PIECE = Record("RemovedPart", {
-    "id": ID, "number": Text(80), "part": Text(120), "words": LONG, "original": Maybe(Truth()),
+    "id": ID, "number": TOLD, "part": TOLD, "words": TOLD, "original": Maybe(Truth()),
     "repair": Field(Whole(1), "id of the repair during which it came out"),
     "moves": Field(Many(MOVED), "where it went, the last one is where it is"), **BY,
 })  # fmt: skip
@@ -44,7 +44,7 @@ NEW_MOVE = Record("NewMove", {
     "why": may(WHY, "the reason; for destroying it there has to be one"), "agreed": UNDER,
 })  # fmt: skip
 REPAIRED = Record("Repair", {
-    "id": ID, "act": Words(Repair.ACTS), "grade": GRADE, "part": Text(120), "words": LONG, "fitted": LONG,
+    "id": ID, "act": Words(Repair.ACTS), "grade": GRADE, "part": TOLD, "words": TOLD, "fitted": TOLD,
     "fitted_piece": Maybe(Whole(1)), "making_safe": Truth(), "visit": Maybe(NUMBER), "entry": Maybe(NUMBER),
     "agreed": Maybe(AGREED), "removed": Field(Many(Whole(1)), "ids of the parts that came out"), **BY,
 })  # fmt: skip

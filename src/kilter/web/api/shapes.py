@@ -64,18 +64,15 @@ class Text(_Scalar):
         pattern: All of it has to match.
         words: The pattern, for people.
         secret: It is never repeated in a message.
-        form: `format` of the schema, for answers.
     """
 
     most: int
     pattern: str = ANYTHING
     words: str = ""
     secret: bool = False
-    form: str = ""
 
     def schema(self) -> dict[str, Any]:
-        form = {"format": self.form} if self.form else {}
-        return {"type": "string", "maxLength": self.most, "pattern": f"^(?:{self.pattern})$", **form}
+        return {"type": "string", "maxLength": self.most, "pattern": f"^(?:{self.pattern})$"}
 
     def check(self, value: Any, where: str) -> str:
         allowed = f"a text of at most {self.most} characters{self.words and ', '}{self.words}"
@@ -87,6 +84,21 @@ class Text(_Scalar):
             raise Misfit(where, "half of a pair of code units", "Unicode characters")
         if not re.fullmatch(self.pattern, value):
             raise Misfit(where, "a text of another form" if self.secret else shown(value), allowed)
+        return value
+
+
+@dataclass(frozen=True)
+class Told(_Scalar):
+    """A text of an answer, with its `format` where it has one; what went in was held to more."""
+
+    form: str = ""
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "string", **({"format": self.form} if self.form else {})}
+
+    def check(self, value: Any, where: str) -> str:
+        if not isinstance(value, str):
+            raise Misfit(where, shown(value), "a text")
         return value
 
 
@@ -150,10 +162,12 @@ class Number(_Scalar):
 
     def check(self, value: Any, where: str) -> float:
         number = isinstance(value, (int, float)) and not isinstance(value, bool)
-        low, high = self.least is None or value >= self.least, self.most is None or value <= self.most
-        if not (number and low and high):
+        if not number or not self._within(value):
             raise Misfit(where, shown(value), f"a number from {self.least} to {self.most}")
         return float(value)
+
+    def _within(self, value: float) -> bool:
+        return (self.least is None or value >= self.least) and (self.most is None or value <= self.most)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from typing import Any
 
 from kilter.store.models import Statement
 from kilter.store.verbs.statements import WRITE, state, take_back
-from kilter.web.api.fields import BY, ID, LONG, VISIT, by, number_of
+from kilter.web.api.fields import BY, ID, TOLD, VISIT, by, number_of
 from kilter.web.api.found import object_of, statement_of, visit_in
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
 from kilter.web.api.shapes import Field, Maybe, Number, Record, Text, Truth, Whole, Words, filled, may
@@ -14,8 +14,8 @@ from kilter.web.api.shapes import Field, Maybe, Number, Record, Text, Truth, Who
 KIND = Words(Statement.KINDS)
 RELIABILITY = Maybe(Number(0, 1))
 STATEMENT = Record("Statement", {
-    "id": ID, "kind": KIND, "text": LONG, "source": Text(200), "reliability": RELIABILITY, "when": Text(120),
-    "part": Text(60), "mode": Text(60), "visit": Maybe(Whole(1)), **BY,
+    "id": ID, "kind": KIND, "text": TOLD, "source": TOLD, "reliability": RELIABILITY, "when": TOLD,
+    "part": TOLD, "mode": TOLD, "visit": Maybe(Whole(1)), **BY,
     "supersedes": Field(Maybe(Whole(1)), "id of the statement it takes the place of"),
     "withdrawn": Field(Truth(), "it takes back the one it supersedes"),
     "stands": Field(Truth(), "nothing supersedes it and nobody took it back"),

@@ -7,17 +7,17 @@ from typing import Any
 from kilter.measure.instruments import instruments
 from kilter.store.models import BoardEdition, Visit, VisitEvent
 from kilter.store.verbs.visits import OPEN, RECORD, open_visit, set_visit
-from kilter.web.api.fields import BY, NUMBER, WHY, by
+from kilter.web.api.fields import BY, NUMBER, TOLD, WHY, by
 from kilter.web.api.found import edition_in, object_of, visit_of
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
-from kilter.web.api.shapes import Field, Many, Maybe, Record, Text, Truth, Whole, Words, may
+from kilter.web.api.shapes import Field, Many, Maybe, Record, Truth, Whole, Words, may
 
 INSTRUMENTS = tuple(instruments())
-BOARD = Record("BoardOfVisit", {"board": Text(60), "edition": NUMBER})
-EVENT = Record("VisitEvent", {"kind": Words(VisitEvent.KINDS), "why": WHY, "edition": Maybe(BOARD), **BY})
+BOARD = Record("BoardOfVisit", {"board": TOLD, "edition": NUMBER})
+EVENT = Record("VisitEvent", {"kind": Words(VisitEvent.KINDS), "why": TOLD, "edition": Maybe(BOARD), **BY})
 VISIT = Record("Visit", {
-    "number": NUMBER, "reason": WHY, "is_open": Truth(), "not_working": Truth(), "known_good": Truth(),
-    "instruments": Field(Many(Text(60)), "what is at hand; none for the usual ones"),
+    "number": NUMBER, "reason": TOLD, "is_open": Truth(), "not_working": Truth(), "known_good": Truth(),
+    "instruments": Field(Many(TOLD), "what is at hand; none for the usual ones"),
     "board": Field(Maybe(BOARD), "what a diagnosis rests on now"),
     "entries": Field(Whole(), "how many; the number of the last one"),
     "events": Field(Many(EVENT), "what happened to the visit itself, in order"), **BY,
