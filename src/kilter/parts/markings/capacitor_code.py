@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 
-from kilter.parts.markings.capacitor_words import Beside, beside, together
+from kilter.parts.markings.capacitor_words import SAFETY, Beside, beside, together
 from kilter.parts.markings.interpretation import Interpretation, code, size_weight, weight
 from kilter.parts.markings.letter_code import letter_code
 from kilter.parts.markings.letter_code import source as letter_source
@@ -44,12 +44,18 @@ def capacitor_code(text: str, kind: str = "capacitor") -> Iterator[Interpretatio
     470 pF
     10 nF -20 %/+80 %, 50 V, Z5U
     """
-    first, *words = together(text).split() or [""]
+    first, *words = _value_first(together(text).split()) or [""]
     front = FRONT.fullmatch(first)
     if front and front["volts"] in code("volts_code"):
         for one in _read(front["rest"], [front["volts"], *words], kind):
             yield replace(one, weight=one.weight * weight("voltage_in_code"))
     yield from _read(first, words, kind)
+
+
+def _value_first(words: list[str]) -> list[str]:
+    """The words with those at the end that stood before the value: 'KP 1000pF 630V'."""
+    at = next((place for place, word in enumerate(words) if VALUE.match(word) and not SAFETY.fullmatch(word)), 0)
+    return words[at:] + words[:at]
 
 
 def _read(first: str, words: list[str], kind: str) -> Iterator[Interpretation]:

@@ -19,6 +19,7 @@ from kilter.parts.markings.inductor_code import inductor_code
 from kilter.parts.markings.interpretation import LIKELY, Interpretation, Ranked, ranked, weight
 from kilter.parts.markings.letter_code import letter_code
 from kilter.parts.markings.resistor_colours import resistor_colours
+from kilter.parts.markings.resistor_words import resistor_words
 from kilter.parts.markings.semiconductors import semiconductor
 
 KINDS = ("resistor", "capacitor", "ceramic", "film", "electrolytic", "tantalum", "inductor", "semiconductor", "chip",
@@ -101,6 +102,7 @@ def _readings(text: str, kind: str, span: tuple[int | None, int | None]) -> Iter
     if every or kind == "resistor":
         yield from letter_code(squeezed, "resistor")
         yield from chip_resistor(squeezed)
+        yield from resistor_words(text)
     if every or kind in ("capacitor", *SMALL):
         yield from capacitor_code(text, kind or "capacitor")
         if len(text.split()) == 1:

@@ -36,6 +36,7 @@ def semiconductor(text: str) -> Iterator[Interpretation]:
     yield from _short_jis(capitals)
     yield from _pro_electron(capitals)
     yield from _jedec(capitals)
+    yield from _zener_alone(capitals)
 
 
 def _jis(text: str) -> Iterator[Interpretation]:
@@ -107,6 +108,20 @@ def _jedec(text: str) -> Iterator[Interpretation]:
         yield Interpretation("jedec", entry["kind"], f"{text}: {entry['words']}",
                              {"number": text, "junctions": int(found[1])}, weight("transistor_number"), told,
                              data["source"])  # fmt: skip
+
+
+def _zener_alone(text: str) -> Iterator[Interpretation]:
+    """'5V1' or 'C5V1', which is all that fits on a small zener diode."""
+    found = re.fullmatch(r"([A-E])?(\d{1,3})V(\d)?", text)
+    if found:
+        volts = float(f"{found[2]}.{found[3] or 0}")
+        fields: dict[str, object] = {"volts": volts}
+        words = f"zener diode, {volts:g} V"
+        if found[1]:
+            share = float(_data("zener_tolerance")[found[1]])
+            fields["tolerance"], words = [-share, share], f"{words} ±{share * 100:g} %"
+        yield Interpretation("pro_electron", "zener", words, fields, weight("short_other"),
+                             ("the voltage alone: the type is not told",), _data("pro_electron")["source"])  # fmt: skip
 
 
 def _data(section: str) -> dict[str, Any]:
