@@ -85,6 +85,13 @@ def test_the_largest_uncertainty_is_where_the_verdict_turns(value: float) -> Non
     assert decide(value, turn * 1.001, 4.75, 5.25, 0.05).verdict == CANNOT_TELL
 
 
+def test_an_instrument_too_coarse_rejects_nothing_that_it_cannot_see() -> None:
+    """Limits of 0.2 and an uncertainty of 1.7: the chance to lie between is below 5 % by the width alone."""
+    assert conformance(0.58, 1.7, 0.5, 0.7) < 0.05
+    assert decide(0.58, 1.7, 0.5, 0.7, 0.05).verdict == CANNOT_TELL
+    assert decide(0.7 + 1.65 * 1.7, 1.7, 0.5, 0.7, 0.05).verdict == REJECTED
+
+
 def test_on_a_limit_no_instrument_decides() -> None:
     assert decide(5.25, 0.0001, 4.75, 5.25, 0.05).largest_uncertainty == 0
     assert decide(5.25, 0.0001, 4.75, 5.25, 0.05).verdict == CANNOT_TELL

@@ -105,6 +105,20 @@ def test_a_whole_list_is_accepted_and_would_have_caught_the_fault(
     assert told["wrongly_accepted"] < 0.05 * len(told["items"])
 
 
+def test_over_limit_is_accepted_where_a_healthy_board_reads_over_limit(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A diode test at the cathode of a good diode reads over limit: where a meter's scale ends is no fault."""
+    (tmp_path / "diode.cir").write_text("* diode\nV1 in 0 DC 5\nD1 0 k DX\nR1 k in 1meg\n.model DX D\n.end\n")
+    board = tmp_path / "board.toml"
+    board.write_text(BOARD.replace("divider.cir", "diode.cir").replace("mid", "k").split("[rails.IN]")[0]
+                     + "[points]\nK = { net = 'k' }\n[states.off]\npowered = false\n[states.on]\npowered = true\n")
+    _, told = proof(str(board), tmp_path, "K,diode,OL,,off\n", "--fault", "D1:short", capsys=capsys)
+    found = item(told, "K", "diode")
+    assert found["high"] is None  # no end upwards
+    assert found["verdict"] == "accepted"
+
+
 def test_readings_from_before_the_repair_do_not_count(
     board: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

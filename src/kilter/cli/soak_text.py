@@ -50,14 +50,15 @@ def judged_text(found: SoakVerdict) -> str:
     parts += _proofs(found.hours, found.failures, found.proofs)
     if not math.isnan(found.least_switch_on):
         level = max(one.confidence for one in found.proofs)
-        parts.append(wrapped(f"It was switched on {len(found.sessions)} times without failure: with "
+        often = f"{len(found.sessions)} times" if len(found.sessions) > 1 else "once"
+        parts.append(wrapped(f"It was switched on {often} without failure: with "
                              f"{100 * level:.0f} % confidence that goes well at least "
                              f"{percent(found.least_switch_on)} of the times.", 2))  # fmt: skip
     return "\n".join(parts)
 
 
 def _session(one: Session) -> list[str]:
-    parts = [heading(f"{one.source}: {one.hours:.2f} h watched")]
+    parts = [f"\n{one.source}: {one.hours:.2f} h watched"]
     parts += [wrapped(f"- {words}", 2, 2) for words in one.warnings]
     rows = [("", "channel", "values", "verdict", "")]
     rows += [("*" if row.verdict in ("stop", "changed") else "", row.channel.name, str(row.values), row.verdict,

@@ -12,10 +12,11 @@ from kilter.circuit.board import Board
 from kilter.diagnose.settings import setting
 from kilter.measure.errors import BadInput
 from kilter.measure.quantities import quantity
+from kilter.measure.scales import from_scale, scaled_range
 from kilter.measure.student import coverage_factor
 from kilter.planning.numbers import number
 from kilter.records.test import Test
-from kilter.services.evidence_of import make_test, width_of
+from kilter.services.evidence_of import candidate_of, make_test, width_of
 from kilter.services.open_tests import open_tests
 from kilter.services.visit_states import follow
 from kilter.simulate.chain import Chain
@@ -193,11 +194,15 @@ def _most_telling(keys: Iterable[Key], order: Sequence[str]) -> list[Key]:
 
 def _moved(board: Board, found: Mapping[Key, _Column]) -> list[Key]:
     return [key for key, column in found.items()
-            if any(_moves(board, key[1], column, row) for row in range(1, len(column.prediction.mean)))]  # fmt: skip
+            if any(_moves(board, column, row) for row in range(1, len(column.prediction.mean)))]  # fmt: skip
 
 
-def _moves(board: Board, quantity_key: str, column: _Column, row: int) -> bool:
-    """Whether the fault of that row moves the reading; what nobody can tell with the fault may have moved."""
+def _moves(board: Board, column: _Column, row: int) -> bool:
+    """
+    Whether the fault of that row moves the reading so far that the usual instrument shows it.
+
+    What nobody can tell with the fault may have moved.
+    """
     if column.is_words:
         said, would = column.words(0), column.words(row)
         if said is None or would is None:
@@ -206,7 +211,10 @@ def _moves(board: Board, quantity_key: str, column: _Column, row: int) -> bool:
     one, other = column.numbers(0), column.numbers(row)
     if one is None or other is None:
         return one is not None
-    return abs(other[0] - one[0]) > number("proof", "moved") * math.hypot(one[1], _left_out(board, quantity_key))
+    test = column.prediction.tests[column.at]
+    meter = candidate_of(board, test, float(from_scale(test.quantity, one[0]))).sd
+    wide = math.hypot(one[1], _left_out(board, test.quantity), meter)
+    return abs(other[0] - one[0]) > number("proof", "moved") * wide
 
 
 def _left_out(board: Board, quantity_key: str) -> float:
@@ -248,8 +256,14 @@ def _limits(
     if known is not None and key in known.numbers:
         good = known.numbers[key]
         half = good.scale * coverage_factor(good.dof, math.erf(width / math.sqrt(2)))
-        return good.mean - half, good.mean + half, GOOD_BOARDS
+        return *_open_ends(test.quantity, good.mean - half, good.mean + half), GOOD_BOARDS
     if healthy is not None:
         half = width * math.hypot(healthy[1], _left_out(board, test.quantity))
-        return healthy[0] - half, healthy[0] + half, PREDICTED
+        return *_open_ends(test.quantity, healthy[0] - half, healthy[0] + half), PREDICTED
     return math.nan, math.nan, NOT_KNOWN
+
+
+def _open_ends(quantity_key: str, low: float, high: float) -> tuple[float, float]:
+    """Limits beyond an end of the scale are none: over limit is over limit, and nothing is below nothing."""
+    bottom, top = scaled_range(quantity_key)
+    return low if low > bottom else -math.inf, high if high < top else math.inf

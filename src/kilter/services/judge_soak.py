@@ -109,7 +109,7 @@ def _session(channels: Sequence[Channel], columns: Sequence[MeterLog]) -> Sessio
     judged, missing = [], []
     wanted = channels or [Channel(_column(one), unit=one.unit) for one in columns]
     for channel in wanted:
-        log = log_of(channel, columns)
+        log = log_of(channel, columns, alone=[one.quantity for one in wanted].count(channel.quantity) == 1)
         if log is None or not len(log.values):
             missing.append(channel.name)
             continue
@@ -127,9 +127,16 @@ def _column(log: MeterLog) -> str:
     return log.source.rsplit(", ", 1)[-1]
 
 
-def log_of(channel: Channel, columns: Sequence[MeterLog]) -> MeterLog | None:
-    """The column that is named like the channel, units in brackets aside; None where there is none."""
-    return next((one for one in columns if _name(_column(one)) == _name(channel.name)), None)
+def log_of(channel: Channel, columns: Sequence[MeterLog], *, alone: bool = False) -> MeterLog | None:
+    """
+    The column that is named like the channel, units in brackets aside; None where there is none.
+
+    A log of 'kilter live log' names its columns by quantity: that will do for a channel that is alone with its own.
+    """
+    named = next((one for one in columns if _name(_column(one)) == _name(channel.name)), None)
+    if named is None and alone and channel.quantity:
+        return next((one for one in columns if _name(_column(one)) == channel.quantity), None)
+    return named
 
 
 def _name(words: str) -> str:

@@ -197,8 +197,10 @@ def _word(item: Item, reading: Reading) -> Proved:
 
 def _number(item: Item, reading: Reading, value: float, risk: float) -> Proved:
     key = reading.quantity
-    spread = float(scaled_uncertainty(key, value, reading.uncertainty))
     scaled = float(to_scale(key, np.array(value)))
+    spread = float(scaled_uncertainty(key, value, reading.uncertainty))
+    if value >= quantity(key).high and math.isinf(item.high):
+        spread = 0.0  # over limit, and no end to what is accepted upwards: where the meter ends does not matter
     found = decide(scaled, spread, item.low, item.high, risk)
     accepts = acceptance_interval(spread, item.low, item.high, risk)
     before = (risks(*item.healthy, spread, (item.low, item.high), accepts)
@@ -240,13 +242,15 @@ def limit_words(item: Item) -> str:
     what = quantity(item.test.quantity)
     digits = COUNTED_DIGITS if what.key in COUNTED else DIGITS
     low, high = (engineering(float(from_scale(what.key, one)), what.unit, digits) for one in (item.low, item.high))
-    return f"{low} to {high}"
+    if math.isinf(item.high):
+        return f"{low} or more" if math.isfinite(item.low) else "anything"
+    return f"{low} to {high}" if math.isfinite(item.low) else f"{high} or less"
 
 
 def _plain(one: Proved, stale: Sequence[Key]) -> dict[str, Any]:
     item, test = one.item, one.item.test
-    ends = [float(from_scale(test.quantity, end)) for end in (item.low, item.high)] if item.known and not item.words \
-        else [math.nan, math.nan]  # fmt: skip
+    ends = [end if math.isinf(end) else float(from_scale(test.quantity, end)) for end in (item.low, item.high)] \
+        if item.known and not item.words else [math.nan, math.nan]  # fmt: skip
     return {
         "point": test.point, "quantity": test.quantity, "state": test.state, "unit": quantity(test.quantity).unit,
         "why": list(item.why), "low": ends[0], "high": ends[1], "words": dict(item.words), "source": item.source,

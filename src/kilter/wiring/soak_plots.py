@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kilter.planning.soak.channel import Judged
+from kilter.planning.soak.channel import CHANGED, Judged
 from kilter.services.judge_soak import SoakVerdict, log_of
 from kilter.signals.meter_log import MeterLog
 from kilter.wiring.figures import require_plotting, save_figure
@@ -44,7 +44,8 @@ def soak_figure(channels: Sequence[Judged], columns: Sequence[MeterLog], title: 
     rows = figure.subplots(2 * len(channels), 1, sharex=True, squeeze=False, height_ratios=[2, 1] * len(channels))
     figure.suptitle(title)
     for at, row in enumerate(channels):
-        _values(rows[2 * at, 0], row, log_of(row.channel, columns))
+        alone = [one.channel.quantity for one in channels].count(row.channel.quantity) == 1
+        _values(rows[2 * at, 0], row, log_of(row.channel, columns, alone=alone))
         _sums(rows[2 * at + 1, 0], row)
     rows[-1, 0].set(xlabel="time from switching on / h")
     return figure
@@ -56,11 +57,11 @@ def _values(axes: Axes, row: Judged, log: MeterLog | None) -> None:
     for limit in (row.channel.low, row.channel.high):
         if math.isfinite(limit):
             axes.axhline(limit, color=LIMIT, linewidth=1, linestyle="--")
-    if row.change is not None:
+    if row.change is not None and row.verdict == CHANGED:
         axes.axvline(row.change.began, color=INK, linewidth=0.8)
         axes.annotate("change", (row.change.began, 1.0), xycoords=("data", "axes fraction"), xytext=(3, -9),
                       textcoords="offset points")  # fmt: skip
-    axes.set(ylabel=f"{row.channel.name} / {row.channel.unit or '1'}", title=f"{row.verdict}: {row.words}")
+    axes.set(ylabel=f"{row.channel.name} / {row.channel.unit or '1'}", title=row.words)
     axes.title.set_fontsize(8)
 
 

@@ -2,8 +2,10 @@
 The decision rule: a reading is accepted, rejected, or does not tell, by the chance that the true value lies within.
 
 The true value is taken as normal about the reading with the standard uncertainty of the measurement. Accepted where it
-lies within the limits with a chance of at least 1 - risk, rejected where with at most that risk; between the two, on
-either side of each limit, stands a *guard band* in which this instrument cannot tell.
+lies within the limits with a chance of at least 1 - risk; rejected where it lies on the inner side of one limit with at
+most that risk. Between the two, on either side of each limit, stands a *guard band* in which this instrument cannot
+tell. An instrument far too coarse for narrow limits so neither accepts nor rejects, although the chance to lie between
+them is small wherever it points.
 
 Source: JCGM 106:2012, 7.2 to 8.3 (conformance probability, guarded acceptance and guarded rejection).
 """
@@ -77,7 +79,8 @@ def decide(value: float, uncertainty: float, low: float, high: float, risk: floa
     """
     _check_risk(risk)
     chance = conformance(value, uncertainty, low, high)
-    verdict = ACCEPTED if chance >= 1 - risk else REJECTED if chance <= risk else CANNOT_TELL
+    inner = min(conformance(value, uncertainty, low, math.inf), conformance(value, uncertainty, -math.inf, high))
+    verdict = ACCEPTED if chance >= 1 - risk else REJECTED if inner <= risk else CANNOT_TELL
     return Decision(verdict, chance, _largest(value, low, high, risk))
 
 
@@ -104,26 +107,15 @@ def acceptance_interval(uncertainty: float, low: float, high: float, risk: float
 
 
 def _largest(value: float, low: float, high: float, risk: float) -> float:
-    """
-    The largest uncertainty that decides.
-
-    Outside two limits the conformance probability first grows with the uncertainty and then falls; it is largest at
-    u² = (b² - a²) / (2 ln(b / a)) for distances a and b from them, where its derivative vanishes.
-    """
+    """The largest uncertainty that decides: outside by the nearer limit alone, inside by both."""
     away = min(value - low, high - value)
     one_sided = abs(away) / NORMAL.inv_cdf(1 - risk)
-    if away == 0 or math.isinf(low) or math.isinf(high):
+    if away <= 0 or math.isinf(low) or math.isinf(high):
         return one_sided
-    small, large, inside = 0.0, one_sided, away > 0
-    if not inside:
-        near, far = sorted((abs(value - low), abs(value - high)))
-        large = math.sqrt((far**2 - near**2) / (2 * math.log(far / near)))
-        if conformance(value, large, low, high) <= risk:
-            return math.inf
+    small, large = 0.0, one_sided
     for _ in range(HALVINGS):
         at = (small + large) / 2
-        chance = conformance(value, at, low, high)
-        small, large = (at, large) if (chance >= 1 - risk if inside else chance <= risk) else (small, at)
+        small, large = (at, large) if conformance(value, at, low, high) >= 1 - risk else (small, at)
     return small
 
 

@@ -133,12 +133,12 @@ def _judged(
 ) -> Judged:  # fmt: skip
     if stop is not None:
         verdict, words = STOP, f"beyond its limits from {stop:.2f} h on"
-    elif change is not None:
+    elif change is not None and not _rather_a_line(blocks, change, line):
         verdict = CHANGED
         words = f"changed at about {change.began:.1f} h, from {change.before:.5g} to {change.after:.5g} {channel.unit}"
     elif open_words:
         verdict, words = OPEN, open_words
-    elif line is not None and line.seen:
+    elif line is not None and (line.seen or change is not None):
         verdict = DRIFTS
         words = f"drifts by {line.slope:.2g} {channel.unit} per hour ({line.low:.2g} to {line.high:.2g})"
         if line.until_limit is not None:
@@ -148,6 +148,16 @@ def _judged(
     if verdict == STEADY and math.isinf(channel.low) and math.isinf(channel.high):
         words += "; no limits were given"
     return Judged(channel, verdict, words, stop, change, line, blocks, found, h, false_alarm, count)
+
+
+def _rather_a_line(blocks: Blocks | None, change: Change, line: Drift | None) -> bool:
+    """Whether a straight line leaves less of the log unexplained than a step where the change seems to have begun."""
+    if blocks is None or line is None or not line.seen:
+        return False
+    at, values = blocks.hours, blocks.means
+    step = np.where(at < change.began, change.before, change.after)
+    straight = values.mean() + line.slope * (at - at.mean())
+    return float(((values - straight) ** 2).sum()) < float(((values - step) ** 2).sum())
 
 
 def _stop(channel: Channel, hours: Floats, values: Floats) -> float | None:

@@ -4,8 +4,8 @@ Standardise a log with no baseline to trust: every value is measured by those be
 The distance of a value from the mean of all earlier ones, over their standard deviation, follows Student's distribution
 exactly, however few they are; turned into a normal one it gives values that are independent, of mean 0 and standard
 deviation 1, as long as nothing changes. A run length then holds from the third value on, where limits taken from
-a short baseline do not keep it (benchmarks/change_detection.py has the figures). Source: D. M. Hawkins's self-starting scheme (from
-memory); the tests check independence and run length by simulation.
+a short baseline do not keep it (benchmarks/change_detection.py has the figures). Source: D. M. Hawkins's self-starting
+scheme (from memory); the tests check independence and run length by simulation.
 """
 
 from __future__ import annotations
