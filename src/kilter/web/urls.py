@@ -6,6 +6,7 @@ from django.urls import include, path, re_path
 
 from kilter.web.pages import (
     about,
+    after,
     bench,
     beside,
     boards,
@@ -53,6 +54,8 @@ urlpatterns = [
     path(f"{VISIT}file/", files.bring, name="bring_to_visit"),
     path(f"{VISIT}bench/", bench.bench, name="bench"),
     path(f"{VISIT}bench/take/", bench.take, name="take"),
+    path(f"{VISIT}cures/", after.cures, name="cures"),
+    path(f"{VISIT}proof/", after.proof, name="proof"),
     path(f"{VISIT}beside/", beside.beside, name="beside"),
     path(f"{VISIT}beside.svg", beside.beside_picture, name="beside_picture"),
     path(f"{VISIT}power/", gate.gate, name="gate"),

@@ -1,0 +1,63 @@
+"""What follows a diagnosis: cures side by side, and the proof that a repair holds."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from kilter.planning.numbers import number as planned
+from kilter.planning.proof.decide import ACCEPTED, CANNOT_TELL, OPEN, REJECTED
+from kilter.services.acceptance_list import acceptance_list
+from kilter.services.prove_repair import CAUTIONS, Proved, faults_of, limit_words, prove_repair
+from kilter.services.weigh_options import CAUTION, weigh_options
+from kilter.services.wording import said
+from kilter.web.access import page, person_of, visit_at
+from kilter.wiring.record_bench import session_of
+
+LISTED = 12
+
+
+@page()
+def cures(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+    """Cures for the suspects beside one more test and leaving the object; a choice becomes a proposal."""
+    found = visit_at(pk, number)
+    with session_of(found, person_of(request)) as session:
+        weighed = weigh_options(session.diagnosis())
+    least = planned("repair_options", "least_helps")
+    shown = [one for one in weighed.ranking.choices if one.helps >= least]
+    context = {
+        "object": found.object,
+        "visit": found,
+        "weighed": weighed,
+        "ranking": weighed.ranking,
+        "choices": [{"choice": one, "cure": one.cure, "parts": " + ".join(one.cure.parts)} for one in shown[:LISTED]],
+        "hidden": len(weighed.ranking.choices) - len(shown[:LISTED]),
+        "caution": CAUTION,
+    }
+    return render(request, "web/cures.html", context)
+
+
+@page()
+def proof(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+    """The acceptance list made from the visit: every point that the fault could have moved, rails, clocks, outputs."""
+    found = visit_at(pk, number)
+    with session_of(found, person_of(request)) as session:
+        readings, board = session.log.readings(), session.diagnoser.board
+        faults = faults_of(board, (), readings)
+        chain = session.diagnoser.chain
+        assert chain is not None
+        items = acceptance_list(board, chain, faults, None, (), ())
+        judged = prove_repair(board, items, faults, readings, planned("proof", "risk"))
+    counts = [(word, judged.count(word)) for word in (ACCEPTED, REJECTED, CANNOT_TELL, OPEN)]
+    context = {"object": found.object, "visit": found, "judged": judged, "counts": counts, "cautions": CAUTIONS,
+               "rows": [_row(one) for one in judged.items]}  # fmt: skip
+    return render(request, "web/proof.html", context)
+
+
+def _row(one: Proved) -> dict[str, Any]:
+    test = one.item.test
+    return {"point": test.point, "quantity": test.quantity, "state": test.state, "limits": limit_words(one.item),
+            "source": one.item.source, "said": said(one.reading) if one.reading else "", "verdict": one.verdict,
+            "words": one.words, "bad": one.verdict == REJECTED}  # fmt: skip
