@@ -34,6 +34,10 @@ LARGER = {
 """Files above the usual size, each with its excuse."""
 
 
+RECORD, PAGES = ("kilter.store", "kilter.web", "kilter.wiring"), "kilter.web.settings"
+"""Where modules may hold tables or read them, which want the framework's registry first; and its settings."""
+
+
 def python(code: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False, cwd=ROOT)
 
@@ -69,7 +73,9 @@ def test_every_module_stands_by_itself() -> None:
         "for name in sys.argv[1:]:\n"
         "    child = os.fork()\n"
         "    if not child:\n"
-        "        try: __import__(name)\n"
+        "        try:\n"
+        f"            if name.startswith({RECORD!r}): from kilter.store.start import start_store; start_store({PAGES!r})\n"
+        "            __import__(name)\n"
         "        except BaseException as error: print(name, repr(error), flush=True); os._exit(1)\n"
         "        os._exit(0)\n"
         "    os.waitpid(child, 0)\n"
@@ -83,7 +89,7 @@ def test_every_module_stands_by_itself() -> None:
 @pytest.mark.parametrize("path", sorted((SOURCE / "kilter").rglob("*.py")), ids=lambda path: path.stem)
 def test_files_stay_small(path: Path) -> None:
     name, lines = path.relative_to(SOURCE).as_posix(), len(path.read_text("utf-8").splitlines())
-    assert lines <= (MOST if name in LARGER else USUAL)
+    assert lines <= (MOST if name in LARGER or "/migrations/" in name else USUAL)
 
 
 def test_excuses_are_still_needed() -> None:
