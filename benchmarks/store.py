@@ -5,8 +5,8 @@ Readings recorded a second, on SQLite and PostgreSQL, beside what the framework 
 
 A reading recorded by the verb: its role looked up, its turn taken, the row and a chained journal entry written, in one
 transaction that waits for the disk. Beside it a bare row of the same table, written by Django's `create()`, also a
-transaction each. Without --address a PostgreSQL server is started for the while, where one is installed (it does not
-wait for the disk, unlike SQLite here). A check of the whole record is timed too.
+transaction each. Without --address a PostgreSQL server is started for the while, where one is installed; it does not
+wait for the disk, as SQLite does here. A check of the whole record is timed too.
 """
 
 

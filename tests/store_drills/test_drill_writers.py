@@ -42,3 +42,10 @@ def test_killed_in_the_midst(home: Path, address: str) -> None:
     assert told["acknowledged"] >= KILLS
     assert 0 <= told["beyond"] <= KILLS  # a last one may be there that its writer could not tell of any more
     assert told["wrong"] == []
+
+
+def test_workers_share_the_queue(home: Path, address: str) -> None:
+    told = drill(home, address, "shared_out", 4, 40)
+    assert told["codes"] == [0] * 4
+    assert sorted(told["done"]) == told["asked"]  # each job once
+    assert told["states"] == ["done"] * 40

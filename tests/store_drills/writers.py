@@ -34,9 +34,10 @@ from record_scene import Scene, first_person
 from kilter.measure.errors import KilterError
 from kilter.store.backup import back_up
 from kilter.store.check import check
-from kilter.store.models import Person, Visit, VisitEntry
+from kilter.store.models import Job, Person, Visit, VisitEntry
 from kilter.store.place import place
 from kilter.store.trouble import plainly
+from kilter.store.verbs.jobs import ask_for, finish, take_next, tell
 
 
 def in_a_process(work: Callable[[], None]) -> int:
@@ -101,6 +102,26 @@ def killed(scene: Scene, times: int, seed: int) -> dict[str, Any]:
         beyond += there - said
         lost += [visit.pk] if there < said else []
     return {"lost": lost, "acknowledged": acknowledged, "beyond": beyond, "wrong": check().wrong}
+
+
+def shared_out(scene: Scene, workers: int, jobs: int) -> dict[str, Any]:
+    """Workers at once that take jobs from the queue until it is empty; which each of them did."""
+    who = scene.who("recorder")
+    asked = [ask_for(who, "sweep", {"number": number}).pk for number in range(jobs)]
+    reader, writer = os.pipe()
+
+    def work(name: str) -> None:
+        while (job := take_next(name)) is not None:
+            tell(job, 0.5)
+            finish(job, {"by": name})
+            os.write(writer, f"{job.pk}\n".encode())
+
+    children = [in_a_process(lambda name=f"worker {number}": work(name)) for number in range(workers)]
+    codes = [os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children]
+    os.close(writer)
+    with os.fdopen(reader) as file:
+        done = [int(line) for line in file]
+    return {"codes": codes, "asked": asked, "done": done, "states": list(Job.objects.values_list("state", flat=True))}
 
 
 def until_it_fails(scene: Scene, most: int) -> dict[str, Any]:
