@@ -18,6 +18,8 @@ from kilter.store.models import CollectionObject, Person, Visit
 
 View = Callable[..., HttpResponse]
 LOOK = "look at the collection"
+MOST_KEY, MOST_NUMBER = 2**63 - 1, 2**31 - 1
+"""Largest key of a row, and largest number within an object, that a database holds."""
 
 
 def page(name: str = LOOK) -> Callable[[View], View]:
@@ -72,6 +74,8 @@ def object_at(pk: int) -> CollectionObject:
 
 def visit_at(pk: int, number: int) -> Visit:
     """The visit at an address."""
+    if pk > MOST_KEY or number > MOST_NUMBER:
+        raise Http404
     found = Visit.objects.select_related("object", "board_edition", "who").filter(object_id=pk, number=number).first()
     if found is None:
         raise Http404

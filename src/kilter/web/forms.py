@@ -50,7 +50,20 @@ def number_in(request: HttpRequest, name: str, doing: str) -> int:
     Raises:
         BadInput: It is none.
     """
-    text = request.POST.get(name, "")
+    return _whole(request.POST.get(name, ""), name, doing)
+
+
+def chosen_number(text: str, name: str, doing: str) -> int | None:
+    """
+    A whole number that may be left out.
+
+    Raises:
+        BadInput: Something stands there that is none.
+    """
+    return _whole(text, name, doing) if text else None
+
+
+def _whole(text: str, name: str, doing: str) -> int:
     if not text.isascii() or not text.isdecimal() or len(text) > 9:
         raise BadInput(doing, f"'{text[:40]}' under '{name}'", "a whole number", "Choose it again.")
     return int(text)

@@ -20,6 +20,7 @@ def content_policy(get_response: Callable[[HttpRequest], HttpResponse]) -> Calla
     def answered(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
         response.headers.setdefault("Content-Security-Policy", PAGES)
+        response.headers.setdefault("X-Frame-Options", "DENY")  # for browsers that do not know 'frame-ancestors'
         response.headers.setdefault("Permissions-Policy", "camera=(), microphone=(), geolocation=(), usb=()")
         if not request.path.startswith("/static/"):
             response.headers.setdefault("Cache-Control", "private, no-store")

@@ -15,7 +15,7 @@ from kilter.store.models.attachment import KINDS as FILE_KINDS
 from kilter.store.verbs.statements import state, take_back
 from kilter.store.verbs.visits import open_visit
 from kilter.web.access import object_at, page, person_of
-from kilter.web.forms import form_page
+from kilter.web.forms import chosen_number, form_page
 
 HEADINGS = ("hazard", "significance", "history", "condition", "diagnosis", "seen", "open question", "note")
 
@@ -65,7 +65,8 @@ def say(request: HttpRequest, pk: int) -> HttpResponse:
     """Writes something down about the object, perhaps in place of an earlier statement."""
     found = object_at(pk)
     earlier = request.POST.get("supersedes") or request.GET.get("supersedes") or ""
-    old = get_object_or_404(Statement, pk=earlier, object=found) if earlier.isdecimal() else None
+    key = chosen_number(earlier, "supersedes", "Cannot write that down")
+    old = get_object_or_404(Statement, pk=key, object=found) if key is not None else None
 
     def work() -> str:
         typed = request.POST
@@ -112,8 +113,8 @@ def open_one(request: HttpRequest, pk: int) -> HttpResponse:
     found = object_at(pk)
 
     def work() -> str:
-        key = request.POST.get("edition", "")
-        edition = BoardEdition.objects.filter(pk=key).first() if key.isdecimal() else None
+        key = chosen_number(request.POST.get("edition", ""), "edition", "Cannot open a visit")
+        edition = get_object_or_404(BoardEdition, pk=key, board=found.board) if key is not None else None
         visit = open_visit(
             person_of(request), found, request.POST.get("reason", ""), edition=edition,
             not_working=bool(request.POST.get("not_working")), known_good=bool(request.POST.get("known_good")),

@@ -14,13 +14,13 @@ from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
 from kilter.safety.first_power.ramp import Ramp
 from kilter.services.plan_switch_on import CAUTIONS, SwitchOnPlan
-from kilter.services.visit_log import CHECKED, WAIVED
 from kilter.store.models import GateCheck, Visit
-from kilter.store.verbs.visits import add_entry, log_of, record_check
+from kilter.store.verbs.visits import log_of
 from kilter.web.access import page, person_of, visit_at
+from kilter.web.forms import number_in
+from kilter.web.gate_checks import record_checks, rows_of_checks
+from kilter.wiring import power_gate
 from kilter.wiring.record_bench import plan_of
-
-MEANS = {"passed": CHECKED, "waived": WAIVED}
 
 
 @page()
@@ -33,12 +33,11 @@ def gate(request: HttpRequest, pk: int, number: int) -> HttpResponse:
 
 def _shown(request: HttpRequest, found: Visit, error: BadInput | None) -> HttpResponse:
     log = log_of(found)
-    rows = {one.name: one for one in _standing(found)}
     context = {
         "object": found.object,
         "visit": found,
         "is_open": found.is_open(),
-        "checks": [(one["words"], rows.get(one["words"])) for one in table("power_checks")["checks"]],
+        "checks": rows_of_checks(request, found),
         "outcomes": GateCheck.OUTCOMES,
         "limits": table("power_checks")["limits"]["words"],
         "cautions": CAUTIONS,
@@ -70,23 +69,13 @@ def switch_on_plan(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     return render(request, template, context)
 
 
-def _standing(found: Visit) -> Any:
-    return found.checks.filter(superseded_by__isnull=True).select_related("who__personal").order_by("pk")
-
-
 @page("record at the bench")
 @require_POST
 def take_checks(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """Records the outcomes that were chosen; one that stands as it was is left alone."""
     found = visit_at(pk, number)
-    standing = {one.name: one for one in _standing(found)}
     try:
-        for place, one in enumerate(table("power_checks")["checks"]):
-            outcome, words = request.POST.get(f"outcome-{place}", ""), request.POST.get(f"words-{place}", "").strip()
-            earlier = standing.get(one["words"])
-            if not outcome or (earlier and (earlier.outcome, earlier.words) == (outcome, words)):
-                continue
-            record_check(person_of(request), found, one["words"], outcome, words, earlier)
+        record_checks(request, found)
     except BadInput as error:
         return _shown(request, found, error)
     return HttpResponseRedirect(reverse("gate", args=[pk, number]))
@@ -96,27 +85,14 @@ def take_checks(request: HttpRequest, pk: int, number: int) -> HttpResponse:
 @require_POST
 def let_power_on(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """Passes the gate where every check passed, or waives it with a reason; a name stands under either."""
-    found, means = visit_at(pk, number), request.POST.get("means", "")
-    why, after = request.POST.get("why", "").strip(), request.POST.get("after", "")
+    found = visit_at(pk, number)
+    means, why = request.POST.get("means", ""), request.POST.get("why", "").strip()
     try:
-        _check_means(found, means)
-        add_entry(person_of(request), found, MEANS[means], {"note": why} if why else {}, None,
-                  after=int(after) if after.isdecimal() else -1)  # fmt: skip
+        after = number_in(request, "after", power_gate.DOING)
+        power_gate.let_power_on(person_of(request), found, means, why, after=after)
     except BadInput as error:
         return _shown(request, found, error)
     return HttpResponseRedirect(reverse("bench", args=[pk, number]))
-
-
-def _check_means(found: Visit, means: str) -> None:
-    doing = "Cannot let power on"
-    if means not in MEANS:
-        raise BadInput(doing, f"'{means[:20]}'", ", ".join(MEANS), "Use the buttons of the page.")
-    outcomes = {one.name: one.outcome for one in _standing(found)}
-    names = [one["words"] for one in table("power_checks")["checks"]]
-    open_ones = [name for name in names if outcomes.get(name) != "passed"]
-    if means == "passed" and open_ones:
-        raise BadInput(doing, f"{len(open_ones)} of {len(names)} checks that were not passed", "all of them passed",
-                       "Do what is missing, or go on without with a reason.")  # fmt: skip
 
 
 def _plan_view(plan: SwitchOnPlan) -> dict[str, Any]:

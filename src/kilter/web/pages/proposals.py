@@ -7,6 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from kilter.measure.errors import BadInput
@@ -15,7 +16,7 @@ from kilter.store.models import CollectionObject, PartMove, Proposal, ProposalVe
 from kilter.store.verbs.proposals import answer, change_proposal, propose, standing_of, withdraw_proposal
 from kilter.store.verbs.repairs import make_safe, move_part, record_repair
 from kilter.web.access import object_at, page, person_of
-from kilter.web.forms import form_page, number_in
+from kilter.web.forms import chosen_number, form_page, number_in
 
 TEXTS = ("part", "words", "reason", "alternatives", "undo")
 
@@ -98,7 +99,11 @@ def repair(request: HttpRequest, pk: int) -> HttpResponse:
         typed, person, visit = request.POST, person_of(request), _visit(request, about)
         grade = number_in(request, "grade", "Cannot record the repair")
         if typed.get("act") == "made safe":
-            make_safe(person, about, grade, typed.get("words", ""), part=typed.get("part", ""), visit=visit)
+            words, fitted = typed.get("words", ""), typed.get("fitted", "").strip()
+            make_safe(
+                person, about, grade, f"{words}\n{_('Fitted')}: {fitted}" if fitted else words,
+                part=typed.get("part", ""), visit=visit, version=_version(request, about), removed=_removed(request),
+            )  # fmt: skip
         else:
             record_repair(
                 person, about, typed.get("act", ""), grade, typed.get("words", ""), part=typed.get("part", ""),
@@ -141,13 +146,13 @@ def _typed(request: HttpRequest) -> dict[str, Any]:
 
 
 def _visit(request: HttpRequest, about: CollectionObject) -> Visit | None:
-    number = request.POST.get("visit", "")
-    return get_object_or_404(Visit, object=about, number=number) if number.isdecimal() else None
+    number = chosen_number(request.POST.get("visit", ""), "visit", "Cannot take the visit")
+    return get_object_or_404(Visit, object=about, number=number) if number is not None else None
 
 
 def _version(request: HttpRequest, about: CollectionObject) -> ProposalVersion | None:
-    key = request.POST.get("version", "")
-    if not key.isdecimal():
+    key = chosen_number(request.POST.get("version", ""), "version", "Cannot record the repair")
+    if key is None:
         return None
     return get_object_or_404(ProposalVersion.objects.select_related("proposal__object"), pk=key, proposal__object=about)
 

@@ -13,6 +13,7 @@ from kilter.store.models import BoardEdition, Visit
 from kilter.store.models.attachment import KINDS as FILE_KINDS
 from kilter.store.verbs.visits import entry_of, set_visit
 from kilter.web.access import page, person_of, visit_at
+from kilter.web.forms import chosen_number
 
 
 @page()
@@ -55,7 +56,7 @@ def _editions(found: Visit) -> list[BoardEdition]:
 def change_visit(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """Closes or reopens it, or gives it another board edition."""
     found = visit_at(pk, number)
-    key = request.POST.get("edition", "")
-    edition = get_object_or_404(BoardEdition, pk=key, board=found.object.board) if key.isdecimal() else None
+    key = chosen_number(request.POST.get("edition", ""), "edition", "Cannot change the visit")
+    edition = get_object_or_404(BoardEdition, pk=key, board=found.object.board) if key is not None else None
     set_visit(person_of(request), found, request.POST.get("kind", ""), request.POST.get("why", ""), edition)
     return HttpResponseRedirect(reverse("visit", args=[pk, number]))
