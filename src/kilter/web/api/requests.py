@@ -109,14 +109,18 @@ def upload_of(operation: Operation, request: HttpRequest, doing: str) -> IO[byte
     _check_type(request, BYTES, doing)
     _check_size(size, most, doing)
     aside = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115
-    left = size
-    while left and (piece := request.read(min(left, PIECE))):
-        aside.write(piece)
-        left -= len(piece)
-    if left:
+    try:
+        left = size
+        while left and (piece := request.read(min(left, PIECE))):
+            aside.write(piece)
+            left -= len(piece)
+        if left:
+            found = f"an end after {size - left} bytes"
+            raise unfit(doing, Misfit("the body", found, f"{size} bytes, as was announced"))  # noqa: TRY301
+        aside.seek(0)
+    except BaseException:
         aside.close()
-        raise unfit(doing, Misfit("the body", f"an end after {size - left} bytes", f"{size} bytes, as was announced"))
-    aside.seek(0)
+        raise
     return aside
 
 
