@@ -9,8 +9,9 @@ or not: whoever weighs by other odds than those of the draw cannot be calibrated
 is kept in FOLDER chunk by chunk: started again on the same folder, it goes on. --workers takes a number of processes or
 a Dask scheduler's address.
 
-Two curves are printed. At the end of each visit most calls are near 0 or 1; after every reading, the last included,
-there are calls of all sizes, though those of one visit depend on each other.
+Several curves are printed. At the end of each visit most calls are near 0 or 1; after every reading, the last included,
+there are calls of all sizes, though those of one visit depend on each other. The weigher always leaves something for
+'nothing wrong' and 'not in the model', which this draw never has; a curve is printed with that known, too.
 
 --report-only reports on the chunks that are there, finished or not
 --typical     faults of the sizes that the part kinds data give
@@ -157,6 +158,19 @@ def told_by(rows: Sequence[Mapping[str, Any]], *, every: bool) -> list[list[Told
     return found
 
 
+def given_a_fault(rows: Sequence[Mapping[str, Any]]) -> list[list[Told]]:
+    """
+    What was said at the end, given that a fault that the model has is there, as one always is in this draw.
+
+    By Bayes' rule each probability is divided by what is left beside 'nothing wrong' and 'not in the model'.
+    """
+    found = []
+    for row in rows:
+        faulty, left = {part for part, _ in row["faults"]}, max(1.0 - row["healthy"] - row["outside"], LEAST)
+        found.append([Told(min(share / left, 1.0), part in faulty) for part, share in sorted(row["parts"].items())])
+    return found
+
+
 def main(words: Sequence[str] | None = None) -> None:
     """Runs the visits, or what is left of them, and prints the calibration."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n\n")[0])
@@ -189,10 +203,12 @@ def report(rows: Sequence[Mapping[str, Any]]) -> None:
     boards = sorted({row["board"] for row in kept})
     print("by board: " + ", ".join(f"{name} {sum(row['board'] == name for row in kept)}" for name in boards))
     print(f"readings a visit: {1 + sum(len(row['course']) for row in kept) / max(len(kept), 1):.1f}")
-    looks = [("AT THE END", False), ("AFTER EVERY READING", True)]
-    for words, every in looks if any(look for row in kept for look in row["course"]) else looks[:1]:
+    curves = {"AT THE END": told_by(kept, every=False), "AT THE END, GIVEN SOME FAULT": given_a_fault(kept)}
+    if any(look for row in kept for look in row["course"]):
+        curves["AFTER EVERY READING"] = told_by(kept, every=True)
+    for words, told in curves.items():
         print(words)
-        for line in calibration_of(told_by(kept, every=every)).lines():
+        for line in calibration_of(told).lines():
             print(line)
 
 
