@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from kilter.circuit.board import Board
+from kilter.measure.errors import BadInput
+from kilter.thermal.placing import mapped, place
 
 MARGIN_MM, SMALLEST_MM = 6.0, 40.0
 HALF_WIDTH_MM, HALF_HEIGHT_MM = 3.2, 2.0
@@ -37,6 +41,25 @@ class Drawn:
 
 
 @dataclass(frozen=True)
+class Behind:
+    """
+    A photograph behind the drawing.
+
+    Args:
+        address: Where a page finds it.
+        width, height: [pixels]
+        matrix: From its pixels to millimetres, as SVG writes it.
+        error: How far a matched point lies off; None with just three, which always fit. [pixels]
+    """
+
+    address: str
+    width: int
+    height: int
+    matrix: str
+    error: float | None
+
+
+@dataclass(frozen=True)
 class Drawing:
     """
     The board.
@@ -47,6 +70,7 @@ class Drawing:
         marker: Where the probe goes, None where the board does not say.
         places: In words where the probe may go: the pins on the net, or the part.
         missing: Parts without a position.
+        photo: A photograph behind it; None for none.
     """
 
     left: float
@@ -57,6 +81,43 @@ class Drawing:
     marker: tuple[float, float] | None
     places: tuple[str, ...]
     missing: int
+    photo: Behind | None = None
+
+
+def on_photograph(
+    drawing: Drawing, board: Board, matches: Sequence[tuple[str, float, float]], width: int, height: int, address: str
+) -> Drawing:
+    """
+    The drawing with a photograph behind it, placed by matched parts.
+
+    Args:
+        drawing: Of the board.
+        board: With positions.
+        matches: Part or point, and where it is on the photograph. [pixels]
+        width, height: Of the photograph. [pixels]
+        address: Where a page finds it.
+
+    Returns:
+        The same drawing where fewer than three matches name something with a position, or they lie on one line.
+    """
+    known = [(spot, (x, y)) for name, x, y in matches if (spot := _position(board, name)) is not None]
+    try:
+        placing = place([one for one, _ in known], [one for _, one in known], "affine")
+    except BadInput:
+        return drawing
+    back = np.asarray(np.linalg.inv(placing.matrix), np.float64)
+    corners = mapped(back, [(0, 0), (width, 0), (0, height), (width, height)])
+    (left, top), (right, bottom) = corners.min(axis=0), corners.max(axis=0)
+    matrix = tuple(float(back[row, column]) for column in range(3) for row in range(2))
+    behind = Behind(address, width, height, " ".join(f"{one:.6g}" for one in matrix), placing.error)
+    return replace(drawing, left=float(left), top=float(top), width=float(right - left), height=float(bottom - top),
+                   photo=behind)  # fmt: skip
+
+
+def _position(board: Board, name: str) -> tuple[float, float] | None:
+    if name in board.parts:
+        return board.parts[name].position
+    return board.points[name].position if name in board.points else None
 
 
 def draw_board(board: Board, suspects: Mapping[str, float], point: str = "") -> Drawing | None:

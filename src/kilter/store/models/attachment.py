@@ -10,6 +10,8 @@ KINDS = (
     "photograph", "photograph before", "photograph after", "thermal picture", "capture", "dump", "document", "readings",
     "board", "report",
 )  # fmt: skip
+PLACES = "photograph places"
+"""Where parts are on a photograph: made on a page, not brought as a file."""
 
 
 class Attachment(AppendOnly):
@@ -26,7 +28,7 @@ class Filing(AppendOnly):
 
     Args:
         name: As it was called when it came; never used as a path.
-        kind: One of KINDS.
+        kind: One of KINDS, or PLACES.
     """
 
     attachment = models.ForeignKey(Attachment, on_delete=models.PROTECT, related_name="filings")

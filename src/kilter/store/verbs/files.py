@@ -8,7 +8,7 @@ from kilter.measure.errors import BadInput
 from kilter.store.files import FileStore
 from kilter.store.journal import now, write
 from kilter.store.models import Attachment, CollectionObject, Filing, Person, Proposal, Visit, VisitEntry
-from kilter.store.models.attachment import KINDS
+from kilter.store.models.attachment import KINDS, PLACES
 from kilter.store.place import place
 from kilter.store.verb import one_of, said, verb
 
@@ -59,7 +59,7 @@ def attach(
         actor: Who brings it.
         source: Read to its end.
         name: As the file is called; never used as a path.
-        kind: One of `kilter.store.models.attachment.KINDS`.
+        kind: One of `kilter.store.models.attachment.KINDS`, or PLACES.
         media_type: As found by looking into the file, not as claimed.
         caption: What it shows.
         about, visit, entry, proposal: Where it belongs; what is left out follows from the rest.
@@ -78,7 +78,7 @@ def attach(
     row = Filing.objects.create(
         attachment=kept,
         name=said(name, "name", 200, DOING) or kept.sha256[:12],
-        kind=one_of(kind, "kind", KINDS, DOING),
+        kind=one_of(kind, "kind", (*KINDS, PLACES), DOING),
         caption=said(caption, "caption", 4000, DOING),
         object=about,
         visit=visit,

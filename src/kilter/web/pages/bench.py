@@ -17,6 +17,7 @@ from kilter.store.models import Visit
 from kilter.store.verbs.visits import add_entry
 from kilter.web.access import page, person_of, visit_at
 from kilter.web.bench_view import bench_view
+from kilter.web.photo_places import behind
 from kilter.web.trouble import status_of
 from kilter.web.typed_figures import in_bench_notation
 from kilter.wiring.record_bench import session_of
@@ -65,7 +66,8 @@ def _shown(
         "told": told,
         "typed": request.POST if error is not None else {},
         "deeds": DEEDS,
-        **bench_view(session, chosen),
+        **(view := bench_view(session, chosen)),
+        "drawing": behind(found.object, session.diagnoser.board, view["drawing"]),
     }
     template = "web/bench_inside.html" if getattr(request, "htmx", False) else "web/bench.html"
     return render(request, template, context, status=status_of(error) if error else 200)
