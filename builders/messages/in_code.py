@@ -6,11 +6,16 @@ from collections.abc import Iterator
 
 from kilter.diagnose.explain import STRENGTHS
 from kilter.planning.accession import accession_states
+from kilter.planning.proof.decide import ACCEPTED, CANNOT_TELL, OPEN, REJECTED
+from kilter.services.acceptance_list import DECLARED, GOOD_BOARDS, PREDICTED
+from kilter.services.acceptance_list import NOT_KNOWN as NOT_KNOWN_LIMITS
 from kilter.services.approvals import ACTS, ANOTHER, CONSENT, REFUSAL
 from kilter.services.compare_known_good import AS_GOOD, FAR_OFF, NOT_KNOWN, NOT_READ, OFF
 from kilter.services.permissions import ROLES, VERBS
 from kilter.services.plan_switch_on import CAUTIONS
+from kilter.services.prove_repair import CAUTIONS as PROOF_CAUTIONS
 from kilter.services.visit_log import KINDS
+from kilter.services.weigh_options import CAUTION as OPTIONS_CAUTION
 from kilter.store.models import GateCheck, PartMove, ProposalEnd, Repair, Statement, VisitEvent
 from kilter.store.models.attachment import KINDS as FILE_KINDS
 from kilter.store.models.collection import EDITED, STATES
@@ -31,12 +36,16 @@ LISTS: dict[str, tuple[str, ...]] = {
         "Leave it as it is, for static display",
     ),
     "planning/accession": accession_states(),
+    "planning/options/catalogue": ("a spare of the maker's type", "a substitute", "one from a donor"),
+    "services/acceptance_list": (DECLARED, GOOD_BOARDS, PREDICTED, NOT_KNOWN_LIMITS),
     "services/answer": (
         "The leading explanation is a fault that the model cannot express: a bridge, a broken track, a wrong "
         "drawing, a wrong reading.", "1 reading stays unexplained.",
     ),
     "services/approvals": (*ACTS, ANOTHER, CONSENT, REFUSAL, "agreed", "needs no approval"),
     "services/compare_known_good": (AS_GOOD, OFF, FAR_OFF, NOT_READ, NOT_KNOWN),
+    "services/prove_repair": PROOF_CAUTIONS,
+    "services/weigh_options": (OPTIONS_CAUTION,),
     "services/permissions": (*ROLES, *VERBS),
     "services/plan_switch_on": CAUTIONS,
     "services/visit_log": KINDS,
@@ -52,8 +61,14 @@ LISTS: dict[str, tuple[str, ...]] = {
 """Module to the words that it shows."""
 
 
+PROOF = "proof"
+"""Context of the verdicts of a proof, some of which are other words elsewhere."""
+
+
 def in_code() -> Iterator[tuple[str, Message]]:
     """Each message with the module that it stands in."""
     for place, words in LISTS.items():
         for text in words:
             yield f"src/kilter/{place}", Message(text)
+    for text in (ACCEPTED, REJECTED, CANNOT_TELL, OPEN):
+        yield "src/kilter/planning/proof/decide", Message(text, context=PROOF)

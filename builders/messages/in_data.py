@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from kilter.measure.tables import table
 from messages.message import Message
 
-READING, QUANTITY = "reading", "quantity"
-"""Contexts: a word that is read, and the key of a quantity; both are often a word with another meaning elsewhere."""
+READING, QUANTITY, UNDO = "reading", "quantity", "undo"
+"""Contexts: a word that is read, the key of a quantity, how far a cure can be undone; often other words elsewhere."""
 
 
 def in_data() -> Iterator[tuple[str, Message]]:
@@ -37,6 +37,9 @@ def _all() -> Iterator[tuple[str, Message]]:
     for row in table("records/approvals")["capacities"].values():
         if isinstance(row, list):
             yield from (("records/approvals", Message(one)) for one in row if one != "judgement")
+    for row in table("planning/repair_options")["options"]:
+        yield "planning/repair_options", Message(row["words"])
+        yield "planning/repair_options", Message(row["undo"], context=UNDO)
     for state, row in table("planning/accession").items():
         yield "planning/accession", Message(state)
         yield "planning/accession", Message(row["words"])
