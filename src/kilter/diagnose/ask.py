@@ -24,7 +24,7 @@ from kilter.diagnose.evidence import Candidate, Evidence, key_of
 from kilter.diagnose.expect import Expected
 from kilter.diagnose.information import numeric_bits, word_bits
 from kilter.diagnose.outcomes import outcome_shares
-from kilter.diagnose.outlook import Outlook, outlooks
+from kilter.diagnose.outlook import Outlook, Outlooks
 from kilter.diagnose.posterior import Posterior
 from kilter.diagnose.settings import setting
 from kilter.records.test import Test
@@ -58,7 +58,7 @@ class Advice:
     minutes: float
     cost: float
     value: float
-    outlook: tuple[Outlook, ...] = ()
+    outlook: Sequence[Outlook] = ()
     retake: bool = False
 
 
@@ -100,7 +100,7 @@ def ask(
             minutes=bench.minutes(test),
             cost=float(costs[c]),
             value=float(value[c]),
-            outlook=outlooks(posterior, expected, c),
+            outlook=Outlooks(posterior, expected, c),
             retake=again.get(key_of(test), False),
         )
         for c in _order(expected, bits, value)

@@ -70,20 +70,39 @@ def explain(posterior: Posterior, predict: Predict, evidence: Sequence[Evidence]
     The fault sets that hold the part are compared with the same sets without it, so that a part gets no credit for
     what the others of its set explain.
     """
-    rows = np.flatnonzero(posterior.with_part(part))[:MOST_SETS]
-    if not len(rows) or not len(evidence):
-        return ()
-    held = [posterior.hypotheses[row] for row in rows]
-    spared = [frozenset(fault for fault in one if fault[0] != part) for one in held]
-    without = weigh(predict(spared), evidence).log_single
-    shares = np.log(np.maximum(posterior.weights[rows], 1e-300))
-    weights = (_average(shares, posterior.log_single[rows]) - _average(shares, without)) / np.log(10.0)
-    predictions = predict([held[0], frozenset()])
-    reasons = [
-        Reason(r, float(weights[r]), strength(float(weights[r])), *_two_words(predictions, one))
-        for r, one in enumerate(evidence)
-    ]
-    return tuple(sorted(reasons, key=lambda reason: -abs(reason.weight)))
+    return explain_all(posterior, predict, evidence, [part])[part]
+
+
+def explain_all(
+    posterior: Posterior, predict: Predict, evidence: Sequence[Evidence], parts: Sequence[str]
+) -> dict[str, tuple[Reason, ...]]:
+    """The reasons of several parts, as `explain` gives them; all sets without their part are weighed in one go."""
+    held = {part: np.flatnonzero(posterior.with_part(part))[:MOST_SETS] for part in parts}
+    spared = {
+        part: [frozenset(fault for fault in posterior.hypotheses[row] if fault[0] != part) for row in rows]
+        for part, rows in held.items()
+    }
+    asked = list(dict.fromkeys(one for sets in spared.values() for one in sets))
+    if not asked or not len(evidence):
+        return dict.fromkeys(parts, ())
+    without = weigh(predict(asked), evidence).log_single
+    at = {one: row for row, one in enumerate(asked)}
+    leading = {part: posterior.hypotheses[rows[0]] for part, rows in held.items() if len(rows)}
+    shown = predict([*leading.values(), frozenset()])
+    last = len(leading)
+    healthy = [_words_of(shown, one, last) for one in evidence]
+    found: dict[str, tuple[Reason, ...]] = dict.fromkeys(parts, ())
+    for place, part in enumerate(leading):
+        rows = held[part]
+        shares = np.log(np.maximum(posterior.weights[rows], 1e-300))
+        alone = without[[at[one] for one in spared[part]]]
+        weights = (_average(shares, posterior.log_single[rows]) - _average(shares, alone)) / np.log(10.0)
+        reasons = [
+            Reason(r, float(weights[r]), strength(float(weights[r])), _words_of(shown, one, place), healthy[r])
+            for r, one in enumerate(evidence)
+        ]
+        found[part] = tuple(sorted(reasons, key=lambda reason: -abs(reason.weight)))
+    return found
 
 
 def strength(weight: float) -> str:
@@ -121,9 +140,9 @@ def _average(shares: Floats, log_single: Floats) -> Floats:
     return np.asarray(np.logaddexp.reduce(logs, axis=0))
 
 
-def _two_words(predictions: Sequence[Prediction], one: Evidence) -> tuple[str, str]:
+def _words_of(predictions: Sequence[Prediction], one: Evidence, row: int) -> str:
     group, t = place_of(one, columns(predictions))
-    return _words(predictions[group], one, t, 0), _words(predictions[group], one, t, 1)
+    return _words(predictions[group], one, t, row)
 
 
 def _words(prediction: Prediction, one: Evidence, t: int, row: int) -> str:

@@ -12,7 +12,10 @@ spread is below a cell (span / 1024).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
 
 from kilter.diagnose.entropy_tables import CELLS, CLASSES, kernel_transforms, member_entropy, spread_class, x_log_x
 from kilter.simulate.prediction import Floats
@@ -20,8 +23,6 @@ from kilter.simulate.prediction import Floats
 TAIL = 5.0
 """Standard deviations kept free on both sides of the outermost means."""
 TESTS_AT_ONCE, ELEMENTS_AT_ONCE = 16, 100_000
-SPARSE = 4
-"""A histogram with so many times more cells than there are means to count is written to in single cells."""
 
 
 def word_bits(weights: Floats, chances: Floats) -> float:
@@ -75,11 +76,28 @@ def numeric_bits(
     return bits
 
 
-def _count_means(
-    weights: Floats, mean: Floats, spread: Floats, noise: Floats, origin: Floats, scale: Floats, histogram: Floats
-) -> Floats:
+@dataclass(frozen=True)
+class _Counted:
     """
-    Adds the weights into a histogram by test, class of spread and cell.
+    Weights counted by test, class of spread and cell; only the rows that hold any are kept.
+
+    Args:
+        mass: Weight by test and class, shape (T, CLASSES).
+        test, level: Test and class of each row kept, in order, shape (R,).
+        rows: Weight by cell, shape (R, CELLS).
+    """
+
+    mass: Floats
+    test: NDArray[np.intp]
+    level: NDArray[np.intp]
+    rows: Floats
+
+
+def _count_means(
+    weights: Floats, mean: Floats, spread: Floats, noise: Floats, origin: Floats, scale: Floats
+) -> _Counted:
+    """
+    Counts the weights by test, class of spread and cell.
 
     Args:
         weights: Shape (H,), or (H, T) where part of the prediction is unknown.
@@ -88,28 +106,23 @@ def _count_means(
         noise: Shape (T,).
         origin: Place of cell 0, shape (T,).
         scale: Cells per unit, shape (T,).
-        histogram: Shape (T, CLASSES, CELLS).
-
-    Returns:
-        Weight by test and class, shape (T, CLASSES).
     """
-    rows = max(1, ELEMENTS_AT_ONCE // len(scale))
-    flat = histogram.reshape(-1)
-    mass = np.zeros(len(scale) * CLASSES)
-    first = np.arange(len(scale), dtype=np.intp) * (CLASSES * CELLS)
-    for start in range(0, len(mean), rows):
-        some = slice(start, start + rows)
-        place = spread_class((spread[some] * scale) ** 2 + (noise * scale) ** 2).astype(np.intp)
-        place *= CELLS
-        place += ((mean[some] - origin) * scale).astype(np.int32)
-        place += first
-        share = weights[some] if weights.ndim == 2 else np.broadcast_to(weights[some, None], place.shape)
-        if place.size < len(flat) // SPARSE:
-            np.add.at(flat, place.ravel(), share.ravel())
-        else:
-            flat += np.bincount(place.ravel(), share.ravel(), minlength=len(flat))
-        mass += np.bincount((place // CELLS).ravel(), share.ravel(), minlength=len(mass))
-    return mass.reshape(-1, CLASSES)
+    tests, step = len(scale), max(1, ELEMENTS_AT_ONCE // len(scale))
+    first = np.arange(tests, dtype=np.intp) * CLASSES
+    row, cell = np.empty(mean.shape, np.intp), np.empty(mean.shape, np.intp)
+    for start in range(0, len(mean), step):
+        some = slice(start, start + step)
+        row[some] = spread_class((spread[some] * scale) ** 2 + (noise * scale) ** 2)
+        row[some] += first
+        cell[some] = ((mean[some] - origin) * scale).astype(np.int32)
+    share = (weights if weights.ndim == 2 else np.broadcast_to(weights[:, None], mean.shape)).ravel()
+    mass = np.bincount(row.ravel(), share, minlength=tests * CLASSES).astype(float)
+    kept = np.flatnonzero(mass)
+    place = np.zeros(len(mass), np.intp)
+    place[kept] = np.arange(len(kept)) * CELLS
+    counted = np.bincount((place[row] + cell).ravel(), share, minlength=max(len(kept), 1) * CELLS).astype(float)
+    test, level = np.divmod(kept, CLASSES)
+    return _Counted(mass.reshape(-1, CLASSES), test, level, counted.reshape(-1, CELLS)[: len(kept)])
 
 
 class _Tests:
@@ -137,19 +150,18 @@ class _Tests:
 
     def bits(self) -> Floats:
         """Entropy of the mixture less the mean entropy of its members."""
-        table = np.zeros((len(self.step), CLASSES, CELLS))
         weights = self.weights if self.unknown is None else self.weights[:, None] * (1.0 - self.unknown)
-        mass = _count_means(weights, self.mean, self.spread, self.noise, self.origin, 1.0 / self.step, table)
+        counted = _count_means(weights, self.mean, self.spread, self.noise, self.origin, 1.0 / self.step)
         even = self.gross * self.weights.sum()
-        inner, sure = np.zeros(len(even)), mass
+        inner, sure = np.zeros(len(even)), counted.mass
         if self.unknown is not None:
             even = even + (1.0 - self.gross) * (self.weights @ self.unknown)
             inner, doubtful = self._doubtful()
-            sure = mass - doubtful
+            sure = counted.mass - doubtful
         test, level = np.nonzero(sure)
         entropy = sure[test, level] * member_entropy(level, self.gross[test], self.cells[test])
         inner = inner + np.bincount(test, entropy, minlength=len(inner))
-        return np.asarray(np.maximum(0.0, self._mixture_entropy(table, mass, even) - inner) / np.log(2.0))
+        return np.asarray(np.maximum(0.0, self._mixture_entropy(counted, even) - inner) / np.log(2.0))
 
     def _doubtful(self) -> tuple[Floats, Floats]:
         """Entropy summed, and weight by test and class, of predictions that are partly or wholly unknown."""
@@ -165,9 +177,9 @@ class _Tests:
         inner = np.bincount(test, entropy, minlength=len(self.step))
         return inner.astype(float), mass.reshape(-1, CLASSES).astype(float)
 
-    def _mixture_entropy(self, table: Floats, mass: Floats, even: Floats) -> Floats:
-        test, level = np.nonzero(mass)
-        product = np.fft.rfft(table[test, level], axis=1) * kernel_transforms()[level]
+    def _mixture_entropy(self, counted: _Counted, even: Floats) -> Floats:
+        test = counted.test
+        product = np.fft.rfft(counted.rows, axis=1) * kernel_transforms()[counted.level]
         spectrum = np.zeros((len(even), product.shape[1]), dtype=complex)
         some, first = np.unique(test, return_index=True)
         spectrum[some] = np.add.reduceat(product, first, axis=0) * (1.0 - self.gross)[some, None] if len(some) else 0.0

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import overload
 
 import numpy as np
 
@@ -32,6 +35,40 @@ class Outlook:
 
     suspect: str
     words: str
+
+
+class Outlooks(Sequence[Outlook]):
+    """
+    The outlooks of one test, put into words when somebody looks at them: of fifty open tests a page shows six.
+
+    Args:
+        posterior: What is believed.
+        expected: The mixture over the open tests.
+        test: Place among its candidates.
+    """
+
+    def __init__(self, posterior: Posterior, expected: Expected, test: int) -> None:
+        self._of = (posterior, expected, test)
+
+    @cached_property
+    def _found(self) -> tuple[Outlook, ...]:
+        return outlooks(*self._of)
+
+    @overload
+    def __getitem__(self, place: int) -> Outlook: ...
+    @overload
+    def __getitem__(self, place: slice) -> Sequence[Outlook]: ...
+    def __getitem__(self, place: int | slice) -> Outlook | Sequence[Outlook]:
+        return self._found[place]
+
+    def __len__(self) -> int:
+        return len(self._found)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and self._found == tuple(other)
+
+    def __hash__(self) -> int:
+        return hash(self._found)
 
 
 def outlooks(posterior: Posterior, expected: Expected, test: int) -> tuple[Outlook, ...]:

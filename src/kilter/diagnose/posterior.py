@@ -68,7 +68,9 @@ class Posterior:
 
     def with_part(self, part: str) -> NDArray[np.bool_]:
         """Which hypotheses hold a fault of that part, shape (H,)."""
-        return np.array([any(ref == part for ref, _ in one) for one in self.hypotheses], dtype=bool)
+        found = np.zeros(len(self.hypotheses), dtype=bool)
+        found[self._rows.get(part, [])] = True
+        return found
 
     def leading(self, pruned: float, most: int) -> NDArray[np.intp]:
         """Rows of the likeliest hypotheses: at most so many, fewer if those left out weigh no more than `pruned`."""
@@ -89,6 +91,15 @@ class Posterior:
     @cached_property
     def _parts(self) -> dict[str, float]:
         return self._shares(lambda fault: fault[0])
+
+    @cached_property
+    def _rows(self) -> dict[str, list[int]]:
+        """Rows of the hypotheses that hold a fault of each part."""
+        rows: dict[str, list[int]] = {}
+        for row, one in enumerate(self.hypotheses):
+            for part in {ref for ref, _ in one}:
+                rows.setdefault(part, []).append(row)
+        return rows
 
     def _shares(self, key: Callable[[Fault], Key]) -> dict[Key, float]:
         found: dict[Key, float] = {}

@@ -158,9 +158,16 @@ class _Acts:
         self.sets = _sets(posterior, faulty, repairs, ties)
         self.costs = np.array([sum(repairs[part].cost for part in one) for one in self.sets])
         dear = {part: repairs[part].cost if part in repairs else lost for part in frozenset().union(*faulty)}
-        left = [[sum(dear[part] for part in now - set(one)) for now in faulty] + [lost] for one in self.sets]
-        self.fixes = np.array([[now <= set(one) for now in faulty] + [False] for one in self.sets], dtype=float)
-        self.left = np.array(left)
+        place = {part: column for column, part in enumerate(dear)}
+        held = np.zeros((len(dear), len(faulty)))
+        for column, now in enumerate(faulty):
+            held[[place[part] for part in now], column] = 1.0
+        kept = np.array([[part not in one for part in dear] for one in map(frozenset, self.sets)], dtype=float)
+        remain = kept.reshape(len(self.sets), len(dear)) * list(dear.values()) @ held
+        unmended = kept.reshape(len(self.sets), len(dear)) @ held
+        last = np.ones((len(self.sets), 1))
+        self.fixes = np.hstack([unmended == 0.0, 0.0 * last])
+        self.left = np.hstack([remain, lost * last])
         self.own = np.minimum(self.left[0], lost)
 
     def losses(self, weights: Floats) -> Floats:

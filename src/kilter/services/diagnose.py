@@ -15,7 +15,7 @@ from kilter.diagnose.cost import Bench, Effort
 from kilter.diagnose.enumerate import Limits, quick_limits, search
 from kilter.diagnose.evidence import Candidate, Evidence
 from kilter.diagnose.expect import Expected, expect
-from kilter.diagnose.explain import Reason, Unexplained, explain, unexplained
+from kilter.diagnose.explain import Reason, Unexplained, explain_all, unexplained
 from kilter.diagnose.posterior import Posterior
 from kilter.diagnose.priors import Priors, priors_of
 from kilter.diagnose.rows import Predict, Remembered
@@ -180,10 +180,11 @@ class Diagnoser:
         expected = expect(posterior, both, evidence, offered, self.limits)
         advice = ask(posterior, expected, evidence, bench, two_steps=self.two_steps)
         groups = ties(posterior, expected)
+        because = explain_all(posterior, predict, evidence, leaders)
         return Diagnosis(
             visit=visit,
             posterior=posterior,
-            suspects=tuple(self._suspect(posterior, predict, evidence, part) for part in leaders),
+            suspects=_suspects(posterior, because),
             ties=groups,
             advice=advice,
             decision=decide(posterior, expected, advice, repairs_of(visit.board, self.effort.repairs), groups),
@@ -200,10 +201,6 @@ class Diagnoser:
         assert self.limits is not None
         rows = posterior.leading(self.limits.pruned_mass, self.limits.asker_hypotheses)
         return [posterior.hypotheses[row] for row in rows]
-
-    def _suspect(self, posterior: Posterior, predict: Predict, evidence: Sequence[Evidence], part: str) -> Suspect:
-        modes = tuple((mode, share) for (ref, mode), share in posterior.modes().items() if ref == part)
-        return Suspect(part, posterior.parts()[part], modes, explain(posterior, predict, evidence, part))
 
     def _bench(self, visit: Visit) -> Bench:
         powered = any(visit.board.states[one.state].powered for one in visit.readings)
@@ -227,6 +224,14 @@ class Diagnoser:
             return found
 
         return Remembered(in_state, sorted(by_state))
+
+
+def _suspects(posterior: Posterior, because: Mapping[str, tuple[Reason, ...]]) -> tuple[Suspect, ...]:
+    modes: dict[str, list[tuple[str, float]]] = {}
+    for (part, mode), share in posterior.modes().items():
+        modes.setdefault(part, []).append((mode, share))
+    shares = posterior.parts()
+    return tuple(Suspect(part, shares[part], tuple(modes[part]), reasons) for part, reasons in because.items())
 
 
 def _refuse_impossible(posterior: Posterior, evidence: Sequence[Evidence]) -> None:
