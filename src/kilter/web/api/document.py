@@ -52,7 +52,7 @@ def _operation(one: Operation) -> dict[str, Any]:
     if one.takes is not None:
         found["requestBody"] = {"required": True, "content": {JSON: {"schema": one.takes.schema()}}}
     elif one.takes_file:
-        found["requestBody"] = {"required": True, "content": {BYTES: {"schema": {"type": "string", "minLength": 1}}}}
+        found["requestBody"] = {"required": True, "description": "One byte at least.", "content": {BYTES: {}}}
     content = {BYTES: {}} if one.gives is None else {JSON: {"schema": one.gives.schema()}}
     found["responses"] = {
         str(one.status): {"description": "As asked for.", "content": content},

@@ -12,8 +12,9 @@ from kilter.web.api.found import visit_of
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
 from kilter.web.api.refusals import not_there
 from kilter.web.api.shapes import Anything, Field, Maybe, Number, Record, Truth, Words, may
+from kilter.wiring.worker import HANDLERS
 
-KINDS = ("thorough diagnosis",)
+KINDS = tuple(HANDLERS)
 STATE = Words((WAITING, RUNNING, DONE, FAILED, STOPPED))
 JOB = Record("Job", {
     "id": ID, "kind": TOLD, "wishes": Field(Anything(), "what it was told"), "state": STATE,
