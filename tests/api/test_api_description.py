@@ -17,7 +17,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kilter.web.api.operations import OPERATIONS, described
-from kilter.web.api.shapes import Misfit, records_in
+from kilter.web.api.records import records_in
+from kilter.web.api.shapes import Misfit
 
 jsonschema_rs = pytest.importorskip("jsonschema_rs")
 

@@ -8,7 +8,8 @@ from kilter.services.answer import answer, powered_tests_withheld, unanswered
 from kilter.web.api.fields import TOLD
 from kilter.web.api.found import visit_of
 from kilter.web.api.operation import Call, Operation, looks
-from kilter.web.api.shapes import Field, Many, Maybe, Number, Record, Truth, Whole
+from kilter.web.api.records import Field, Record
+from kilter.web.api.shapes import Many, Maybe, Number, Truth, Whole
 from kilter.wiring.record_bench import session_of
 
 SHARE = Number(0, 1.000001)

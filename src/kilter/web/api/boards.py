@@ -18,8 +18,9 @@ from kilter.web.api.fields import BY, NUMBER, TOLD, WHY, by
 from kilter.web.api.files import handed_over
 from kilter.web.api.found import board_at, edition_at
 from kilter.web.api.operation import PAGING, PLACES, Call, Operation, looks, makes, rows_of, told
+from kilter.web.api.records import Field, Record, may
 from kilter.web.api.refusals import not_there
-from kilter.web.api.shapes import CONTROL, Field, Many, Record, Text, Whole, may
+from kilter.web.api.shapes import CONTROL, Many, Text, Whole
 from kilter.wiring.try_board import try_files
 
 NAME = Text(200, rf"[^/\\:\n\r\t{CONTROL}]+(?:/[^/\\:\n\r\t{CONTROL}]+)*", "a name, '/' between folders")

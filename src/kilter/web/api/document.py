@@ -6,9 +6,9 @@ from importlib.metadata import version
 from typing import Any
 
 from kilter.web.api.operation import PLACES, Operation
+from kilter.web.api.records import Field, records_in
 from kilter.web.api.refusals import MEANS, REFUSAL
 from kilter.web.api.requests import BYTES, JSON
-from kilter.web.api.shapes import Field, records_in
 
 ABOUT = (
     "The record of a collection's restorers, for programs that act for a person. Every request carries the person's "

@@ -12,7 +12,8 @@ from kilter.store.verbs.visits import MOST_SIGNS, MOST_WORDS, RECORD, add_entry,
 from kilter.web.api.fields import BY, NUMBER, TOLD, by
 from kilter.web.api.found import visit_of
 from kilter.web.api.operation import MOST_NUMBER, PAGING, Call, Operation, looks, makes, rows_of, told
-from kilter.web.api.shapes import Anything, Field, Maybe, Number, Record, Text, Truth, Whole, Words, filled, may
+from kilter.web.api.records import Field, Record, may
+from kilter.web.api.shapes import Anything, Maybe, Number, Text, Truth, Whole, Words, filled
 from kilter.wiring.record_bench import session_of
 
 AFTER = Field(Whole(0, MOST_NUMBER), "number of the last entry that was seen, 0 for none; where another was added "

@@ -6,7 +6,8 @@ from datetime import datetime
 from typing import Any
 
 from kilter.web.api.operation import MOST_NUMBER
-from kilter.web.api.shapes import Field, Maybe, Text, Told, Whole, may
+from kilter.web.api.records import Field, may
+from kilter.web.api.shapes import Maybe, Text, Told, Whole
 
 ID = Field(Whole(1), "of this row, for addresses")
 NUMBER = Whole(1, MOST_NUMBER)

@@ -15,9 +15,10 @@ from kilter.store.verbs.files import ATTACH, DOING, attach, file_store, take_fil
 from kilter.web.api.fields import BY, ID, NUMBER, TOLD, by, number_of
 from kilter.web.api.found import filing_of, object_of, visit_in
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
+from kilter.web.api.records import Field, Record, may
 from kilter.web.api.refusals import not_there
 from kilter.web.api.requests import BYTES
-from kilter.web.api.shapes import Field, Maybe, Record, Text, Truth, Whole, Words, line, may
+from kilter.web.api.shapes import Maybe, Text, Truth, Whole, Words, line
 from kilter.web.api.statements import REASON
 from kilter.web.media_types import media_type_of
 from kilter.web.policy import HANDED_OVER

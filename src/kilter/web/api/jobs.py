@@ -10,8 +10,9 @@ from kilter.store.verbs.jobs import START, STOP, ask_for, stop
 from kilter.web.api.fields import ID, TOLD, WHEN, WHO, moment, moment_or_none
 from kilter.web.api.found import visit_of
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
+from kilter.web.api.records import Field, Record, may
 from kilter.web.api.refusals import not_there
-from kilter.web.api.shapes import Anything, Field, Maybe, Number, Record, Truth, Words, may
+from kilter.web.api.shapes import Anything, Maybe, Number, Truth, Words
 from kilter.wiring.worker import HANDLERS
 
 KINDS = tuple(HANDLERS)

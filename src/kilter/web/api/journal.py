@@ -8,7 +8,8 @@ from kilter.store.journal import fields_of, head
 from kilter.store.models import JournalRow
 from kilter.web.api.fields import TOLD
 from kilter.web.api.operation import ROWS, Call, Operation, looks
-from kilter.web.api.shapes import Field, Many, Record, Text, Whole, may
+from kilter.web.api.records import Field, Record, may
+from kilter.web.api.shapes import Many, Text, Whole
 
 HASH = TOLD
 HEAD = Record("JournalHead", {"number": Whole(), "hash": HASH})

@@ -12,7 +12,8 @@ from kilter.store.verbs.objects import CHANGE, MOST, RECEIVE, edit_object, recei
 from kilter.web.api.fields import BY, ID, NUMBER, TOLD, WHEN, WHY, by, moment
 from kilter.web.api.found import board_in, object_of
 from kilter.web.api.operation import PAGING, PLACES, Call, Operation, looks, makes, rows_of, told
-from kilter.web.api.shapes import Anything, Field, Maybe, Record, Text, Words, filled, line, may
+from kilter.web.api.records import Field, Record, may
+from kilter.web.api.shapes import Anything, Maybe, Text, Words, filled, line
 
 ACCESSION = Words(("", *accession_states()))
 STATE, BOARD = Words(STATES), Maybe(PLACES["board"].shape)

@@ -8,7 +8,8 @@ from typing import IO, Any
 
 from kilter.measure.tables import table
 from kilter.store.models import Person
-from kilter.web.api.shapes import Field, Many, Record, Shape, Text, Whole, may
+from kilter.web.api.records import Field, Record, may
+from kilter.web.api.shapes import Many, Shape, Text, Whole
 
 Work = Callable[["Call"], Any]
 LOOK = "look at the collection"

@@ -11,7 +11,8 @@ from kilter.store.verbs.people import LOOK_AFTER, add_person, erase_personal, se
 from kilter.web.api.fields import TOLD, WHEN, WHO, WHY, moment
 from kilter.web.api.found import person_named
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
-from kilter.web.api.shapes import CONTROL, Field, Many, Record, Text, Truth, Words, filled, line, may
+from kilter.web.api.records import Field, Record, may
+from kilter.web.api.shapes import CONTROL, Many, Text, Truth, Words, filled, line
 
 HELD = Many(Words(ROLES), len(ROLES), different=True)
 PASSWORD = Text(200, rf"[^\n\r{CONTROL}]{{10,}}", "ten characters or more, one line", secret=True)

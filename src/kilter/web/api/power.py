@@ -10,7 +10,8 @@ from kilter.web.api.entries import AFTER, ENTRY, tell_entry
 from kilter.web.api.fields import BY, ID, NUMBER, TOLD, by
 from kilter.web.api.found import visit_of
 from kilter.web.api.operation import Call, Operation, looks, makes
-from kilter.web.api.shapes import Field, Many, Maybe, Record, Text, Truth, Words, may
+from kilter.web.api.records import Field, Record, may
+from kilter.web.api.shapes import Many, Maybe, Text, Truth, Words
 from kilter.wiring.power_gate import MEANS, checks_wanted, let_power_on, standing_checks
 
 CHECKS = Words(checks_wanted())

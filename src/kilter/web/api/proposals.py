@@ -20,7 +20,8 @@ from kilter.store.verbs.proposals import (
 from kilter.web.api.fields import BY, NUMBER, TOLD, VISIT, by, number_of
 from kilter.web.api.found import object_in, object_of, proposal_of, version_in, visit_in
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
-from kilter.web.api.shapes import Field, Many, Maybe, Record, Text, Truth, Whole, Words, filled, may
+from kilter.web.api.records import Field, Record, may
+from kilter.web.api.shapes import Many, Maybe, Text, Truth, Whole, Words, filled
 from kilter.web.api.statements import REASON
 
 MOST = 10_000

@@ -9,7 +9,8 @@ from django.http import HttpResponse
 
 from kilter.measure.errors import KilterError, NotAllowed, NotAvailable
 from kilter.web.api.json_text import json_response
-from kilter.web.api.shapes import Record, Told
+from kilter.web.api.records import Record
+from kilter.web.api.shapes import Told
 
 REFUSAL = Record("Refusal", dict.fromkeys(("doing", "found", "allowed", "next"), Told()))
 MEANS = {

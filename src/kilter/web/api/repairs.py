@@ -11,7 +11,8 @@ from kilter.web.api.fields import BY, ID, NUMBER, TOLD, VISIT, WHY, by, number_o
 from kilter.web.api.found import object_of, part_of, piece_in, version_in, visit_in
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
 from kilter.web.api.proposals import GRADE
-from kilter.web.api.shapes import Field, Many, Maybe, Record, Text, Truth, Whole, Words, filled, may
+from kilter.web.api.records import Field, Record, may
+from kilter.web.api.shapes import Many, Maybe, Text, Truth, Whole, Words, filled
 
 AGREED = Record("Agreed", {
     "proposal": Field(NUMBER, "number of the proposal"), "version": NUMBER,

@@ -9,7 +9,8 @@ from kilter.store.verbs.statements import WRITE, state, take_back
 from kilter.web.api.fields import BY, ID, TOLD, VISIT, by, number_of
 from kilter.web.api.found import object_of, statement_of, visit_in
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
-from kilter.web.api.shapes import Field, Maybe, Number, Record, Text, Truth, Whole, Words, filled, may
+from kilter.web.api.records import Field, Record, may
+from kilter.web.api.shapes import Maybe, Number, Text, Truth, Whole, Words, filled
 
 KIND = Words(Statement.KINDS)
 RELIABILITY = Maybe(Number(0, 1))

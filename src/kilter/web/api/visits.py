@@ -10,7 +10,8 @@ from kilter.store.verbs.visits import OPEN, RECORD, open_visit, set_visit
 from kilter.web.api.fields import BY, NUMBER, TOLD, WHY, by
 from kilter.web.api.found import edition_in, object_of, visit_of
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
-from kilter.web.api.shapes import Field, Many, Maybe, Record, Truth, Whole, Words, may
+from kilter.web.api.records import Field, Record, may
+from kilter.web.api.shapes import Many, Maybe, Truth, Whole, Words
 
 INSTRUMENTS = tuple(instruments())
 BOARD = Record("BoardOfVisit", {"board": TOLD, "edition": NUMBER})
