@@ -35,7 +35,8 @@ def ties(posterior: Posterior, expected: Expected) -> tuple[tuple[str, ...], ...
     """
     needed = _needed(posterior)
     named = [part for part, share in posterior.parts().items() if share >= setting("leader")]
-    suspects = [part for part in named if _explains(posterior, needed, part)]
+    own = _own_shares(posterior, needed)
+    suspects = [part for part in named if own.get(part, 0.0) >= setting("tie_own_share") * posterior.parts()[part]]
     holds = [
         np.array([one in needed and _holds(one, part) for one in expected.hypotheses] + [False]) for part in suspects
     ]
@@ -79,11 +80,14 @@ def _needed(posterior: Posterior) -> set[Hypothesis]:
     return {one for one in posterior.hypotheses if is_needed(one)}
 
 
-def _explains(posterior: Posterior, needed: set[Hypothesis], part: str) -> bool:
-    """Whether the part has enough of its probability in needed sets."""
-    shares = zip(posterior.hypotheses, posterior.weights, strict=True)
-    own = sum(float(weight) for one, weight in shares if one in needed and _holds(posterior.faults_now(one), part))
-    return own >= setting("tie_own_share") * posterior.parts()[part]
+def _own_shares(posterior: Posterior, needed: set[Hypothesis]) -> dict[str, float]:
+    """Probability of each part that lies in needed sets."""
+    own: dict[str, float] = {}
+    for one, weight in zip(posterior.hypotheses, posterior.weights.tolist(), strict=True):
+        if one in needed:
+            for part in {ref for ref, _ in posterior.faults_now(one)}:
+                own[part] = own.get(part, 0.0) + weight
+    return own
 
 
 def _holds(hypothesis: frozenset[tuple[str, str]], part: str) -> bool:
