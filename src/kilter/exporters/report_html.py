@@ -70,7 +70,7 @@ def _grid(block: Grid) -> str:
     head = "".join(f"<th scope='col'>{_safe(one)}</th>" for one in block.heads)
     rows = ("".join(f"<td>{_safe(cell)}</td>" for cell in row) for row in block.rows)
     body = "".join(f"<tr>{row}</tr>\n" for row in rows)
-    return f"<div class='wide'><table><thead><tr>{head}</tr></thead><tbody>\n{body}</tbody></table></div>"
+    return f"<div class='wide' tabindex='0'><table><thead><tr>{head}</tr></thead><tbody>\n{body}</tbody></table></div>"
 
 
 def _figure(one: Picture) -> str:
