@@ -76,3 +76,16 @@ def test_a_reading_that_may_mean_thousands_is_not_taken(german: Client) -> None:
     assert answer.status_code == 400
     assert "1,234 oder 1234" in answer.content.decode()
     assert rows.count() == after
+
+
+def test_every_language_calls_itself_by_its_own_name(german: Client) -> None:
+    """Names from CLDR, as the framework has them: who cannot read the page finds the way out."""
+    page = german.get("/").content.decode()
+    assert '<option value="en" lang="en">English</option>' in page
+    assert '<option value="de" selected lang="de">Deutsch</option>' in page
+
+
+def test_states_in_the_history_are_german(german: Client) -> None:
+    page = german.get(f"/object/{_visit()[0]}/history/").content.decode()
+    assert "inventarisiert" in page
+    assert "am Messplatz eintragen" in page
