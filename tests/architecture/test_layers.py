@@ -34,7 +34,8 @@ LARGER = {
 """Files above the usual size, each with its excuse."""
 
 
-RECORD, PAGES = ("kilter.store", "kilter.web", "kilter.wiring"), "kilter.web.settings"
+RECORD = ("kilter.store", "kilter.web", "kilter.wiring")
+PAGES = "kilter.web.settings"
 """Where modules may hold tables or read them, which want the framework's registry first; and its settings."""
 
 
@@ -70,11 +71,14 @@ def test_every_module_stands_by_itself() -> None:
     """Each in a process of its own where no other part of Kilter is loaded, so that none leans on another."""
     code = (
         "import os, sys, numpy\n"
+        "import django.contrib.auth.hashers, django.contrib.sessions.backends.db, django.template.backends.django\n"
+        "import django.test, django.views.i18n\n"
         "for name in sys.argv[1:]:\n"
         "    child = os.fork()\n"
         "    if not child:\n"
         "        try:\n"
-        f"            if name.startswith({RECORD!r}): from kilter.store.start import start_store; start_store({PAGES!r})\n"
+        f"            if name.startswith({RECORD!r}):\n"
+        f"                from kilter.store.start import start_store; start_store({PAGES!r})\n"
         "            __import__(name)\n"
         "        except BaseException as error: print(name, repr(error), flush=True); os._exit(1)\n"
         "        os._exit(0)\n"
