@@ -5,12 +5,16 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 
-from django.core.exceptions import PermissionDenied
+from django.core.exceptions import BadRequest, PermissionDenied, SuspiciousOperation
 from django.http import Http404, HttpRequest, HttpResponse
+from django.http.multipartparser import MultiPartParserError
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from kilter.measure.errors import KilterError, NotAllowed
+
+LEFT_TO_DJANGO = (Http404, PermissionDenied, SuspiciousOperation, BadRequest, MultiPartParserError)
+"""Not a fault of the program: an address, a right or a request; its handlers below make the page."""
 
 
 def told_plainly(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
@@ -24,7 +28,7 @@ def told_plainly(get_response: Callable[[HttpRequest], HttpResponse]) -> Callabl
         def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
             if isinstance(error, KilterError):
                 return sorry(request, error)
-            if isinstance(error, Http404 | PermissionDenied):
+            if isinstance(error, LEFT_TO_DJANGO):
                 return None
             logging.getLogger("kilter.web").exception("%s %s", request.method, request.path)
             return render(request, "web/broken.html", status=500)

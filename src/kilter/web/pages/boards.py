@@ -61,7 +61,10 @@ def keep(request: HttpRequest, key: str = "") -> HttpResponse:
         main = request.POST.get("main", "").strip() or ("board.toml" if "board.toml" in files else next(iter(files)))
         tried = try_files(files, main, load_board)
         title = request.POST.get("title", "").strip() or tried.name
-        name = key or request.POST.get("key", "")
+        name = key or request.POST.get("key", "").strip()
+        if name == "new":
+            raise BadInput(doing, f"the key '{name}'", "a key of its own: an address of these pages is called so",
+                           "Choose another key.")  # fmt: skip
         edition = keep_board(person_of(request), name, title, main, files, request.POST.get("why", ""))
         return reverse("board", args=[edition.board.key])
 

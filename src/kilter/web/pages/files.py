@@ -11,7 +11,8 @@ from django.views.decorators.http import require_POST, require_safe
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
 from kilter.store.models import Filing
-from kilter.store.verbs.files import attach, file_store, take_file_away
+from kilter.store.verb import said
+from kilter.store.verbs.files import DOING, attach, file_store, take_file_away
 from kilter.web.access import object_at, page, person_of, visit_at
 from kilter.web.forms import form_page
 from kilter.web.media_types import SHOWN, media_type_of
@@ -30,6 +31,11 @@ def bring(request: HttpRequest, pk: int, number: int = 0) -> HttpResponse:
     brought = request.FILES.getlist("files")
     if not brought:
         raise BadInput("Cannot attach the file", "no file", "one file or more", "Choose a file.")
+    for one in brought:  # before the first is kept: all of them or none
+        if not 0 < (one.size or 0) <= most:
+            raise BadInput(DOING, f"{one.size:,} bytes in '{(one.name or '')[:60]}'", f"1 to {most:,} bytes",
+                           "Leave an empty file out; keep a larger one elsewhere and write down where.")  # fmt: skip
+        said(one.name, "name", 200, DOING)
     for one in brought:
         head = one.read(HEAD)
         one.seek(0)
