@@ -15,6 +15,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from kilter.services.permissions import demand
 from kilter.store.models import CollectionObject, Person, Visit
+from kilter.web.once import done_once
 
 View = Callable[..., HttpResponse]
 LOOK = "look at the collection"
@@ -37,7 +38,7 @@ def page(name: str = LOOK) -> Callable[[View], View]:
                 return to_the_door(request)
             demand(person_of(request).roles(), LOOK)
             demand(person_of(request).roles(), name)
-            return view(request, *args, **named)
+            return done_once(request, lambda: view(request, *args, **named))
 
         return shown
 

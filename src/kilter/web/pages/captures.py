@@ -61,7 +61,9 @@ def capture(request: HttpRequest, pk: int) -> HttpResponse:
 
     context = {
         "filing": filing, "object": filing.object, "visit": visit, "board": board,
-        "views": [_shown(view) for view in views],
+        "views": [
+            {**_shown(view), "at": request.POST.get(f"at-{place}", "")} for place, view in enumerate(views)
+        ],
         "states": [one for one in board.states.values() if one.powered] if board else [],
     }  # fmt: skip
     return form_page(request, "web/capture.html", work, context)

@@ -67,7 +67,8 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
             raise BadInput("Cannot change the person", f"'{act[:20]}'", "the buttons of the page", "Use them.")
         return reverse("person", args=[pk])
 
-    return form_page(request, "web/person.html", work, {"person": found, "roles_all": ROLES, "held": found.roles()})
+    held = request.POST.getlist("roles") if request.POST.get("act") == "roles" else found.roles()
+    return form_page(request, "web/person.html", work, {"person": found, "roles_all": ROLES, "held": held})
 
 
 @sensitive_post_parameters("old", "password", "again")

@@ -10,13 +10,14 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from kilter.measure.errors import BadInput
+from kilter.measure.errors import BadInput, KilterError
 from kilter.services.approvals import ACTS, GRADES, capacities
 from kilter.store.models import CollectionObject, PartMove, Proposal, ProposalVersion, RemovedPart, Repair, Visit
 from kilter.store.verbs.proposals import answer, change_proposal, propose, standing_of, withdraw_proposal
 from kilter.store.verbs.repairs import make_safe, move_part, record_repair
 from kilter.web.access import object_at, page, person_of
 from kilter.web.forms import chosen_number, form_page, number_in
+from kilter.web.trouble import status_of
 
 TEXTS = ("part", "words", "reason", "alternatives", "undo")
 
@@ -54,6 +55,11 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
 @require_safe
 def proposal(request: HttpRequest, pk: int) -> HttpResponse:
     """Every version with its answers, and how the latest stands."""
+    return _shown(request, pk)
+
+
+def _shown(request: HttpRequest, pk: int, error: KilterError | None = None) -> HttpResponse:
+    """The page; after an error with what was typed."""
     found = get_object_or_404(Proposal.objects.select_related("object", "who__personal"), pk=pk)
     versions = list(found.versions.select_related("who__personal", "receiver").order_by("-version"))
     context = {
@@ -64,20 +70,25 @@ def proposal(request: HttpRequest, pk: int) -> HttpResponse:
         "standing": standing_of(versions[0]),
         "ended": found.ends.select_related("who__personal").order_by("-pk").first(),
         "capacities": capacities(person_of(request).roles()),
+        "error": error,
+        "typed": request.POST,
     }
-    return render(request, "web/proposal.html", context)
+    return render(request, "web/proposal.html", context, status=status_of(error) if error else 200)
 
 
 @page("answer a proposal")
 @require_POST
 def give_answer(request: HttpRequest, pk: int) -> HttpResponse:
     """Consent or refusal, bound to the version that was read."""
-    proposal = get_object_or_404(Proposal, pk=pk)
-    number = number_in(request, "version", "Cannot answer")
-    version = get_object_or_404(ProposalVersion.objects.select_related("proposal__object"), proposal=proposal,
-                                version=number)  # fmt: skip
-    typed = request.POST
-    answer(person_of(request), version, typed.get("capacity", ""), typed.get("decision", ""), typed.get("words", ""))
+    proposal, typed = get_object_or_404(Proposal, pk=pk), request.POST
+    try:
+        number = number_in(request, "version", "Cannot answer")
+        version = get_object_or_404(ProposalVersion.objects.select_related("proposal__object"), proposal=proposal,
+                                    version=number)  # fmt: skip
+        answer(person_of(request), version, typed.get("capacity", ""), typed.get("decision", ""),
+               typed.get("words", ""))  # fmt: skip
+    except KilterError as error:
+        return _shown(request, pk, error)
     return HttpResponseRedirect(reverse("proposal", args=[pk]))
 
 
@@ -86,7 +97,10 @@ def give_answer(request: HttpRequest, pk: int) -> HttpResponse:
 def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Ends a proposal that is no longer wanted."""
     found = get_object_or_404(Proposal.objects.select_related("object"), pk=pk)
-    withdraw_proposal(person_of(request), found, request.POST.get("why", ""))
+    try:
+        withdraw_proposal(person_of(request), found, request.POST.get("why", ""))
+    except KilterError as error:
+        return _shown(request, pk, error)
     return HttpResponseRedirect(reverse("proposal", args=[pk]))
 
 

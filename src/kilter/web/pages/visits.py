@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
+from kilter.measure.errors import KilterError
 from kilter.services.visit_log import UNDONE
 from kilter.services.wording import said
 from kilter.store.models import BoardEdition, Visit
@@ -14,12 +15,18 @@ from kilter.store.models.attachment import KINDS as FILE_KINDS
 from kilter.store.verbs.visits import entry_of, set_visit
 from kilter.web.access import page, person_of, visit_at
 from kilter.web.forms import chosen_number
+from kilter.web.trouble import status_of
 
 
 @page()
 @require_safe
 def visit(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """The visit's page."""
+    return _shown(request, pk, number)
+
+
+def _shown(request: HttpRequest, pk: int, number: int, error: KilterError | None = None) -> HttpResponse:
+    """The page; after an error with what was typed."""
     found = visit_at(pk, number)
     rows = found.entries.select_related("who__personal").order_by("number")
     undone = {row.words.get("entry") for row in rows if row.kind == UNDONE}
@@ -34,8 +41,10 @@ def visit(request: HttpRequest, pk: int, number: int) -> HttpResponse:
         "editions": _editions(found),
         "edition": found.board_now(),
         "is_open": found.is_open(),
+        "error": error,
+        "typed": request.POST,
     }
-    return render(request, "web/visit.html", context)
+    return render(request, "web/visit.html", context, status=status_of(error) if error else 200)
 
 
 def words_of(row: object) -> str:
@@ -56,7 +65,10 @@ def _editions(found: Visit) -> list[BoardEdition]:
 def change_visit(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """Closes or reopens it, or gives it another board edition."""
     found = visit_at(pk, number)
-    key = chosen_number(request.POST.get("edition", ""), "edition", "Cannot change the visit")
-    edition = get_object_or_404(BoardEdition, pk=key, board=found.object.board) if key is not None else None
-    set_visit(person_of(request), found, request.POST.get("kind", ""), request.POST.get("why", ""), edition)
+    try:
+        key = chosen_number(request.POST.get("edition", ""), "edition", "Cannot change the visit")
+        edition = get_object_or_404(BoardEdition, pk=key, board=found.object.board) if key is not None else None
+        set_visit(person_of(request), found, request.POST.get("kind", ""), request.POST.get("why", ""), edition)
+    except KilterError as error:
+        return _shown(request, pk, number, error)
     return HttpResponseRedirect(reverse("visit", args=[pk, number]))

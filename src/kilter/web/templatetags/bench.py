@@ -4,13 +4,22 @@ from __future__ import annotations
 
 from django import template
 from django.utils.formats import number_format
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from kilter.measure.measured import engineering
 from kilter.services.wording import percent as core_percent
+from kilter.web.once import NAME, new_mark
 from kilter.web.spoken import by_locale, in_words
 
 register = template.Library()
+
+
+@register.simple_tag
+def once() -> SafeString:
+    """The mark by which a form that is sent twice is known."""
+    return format_html('<input type="hidden" name="{}" value="{}">', NAME, new_mark())
 
 
 @register.filter
