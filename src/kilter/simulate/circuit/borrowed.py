@@ -73,8 +73,8 @@ class Borrowed:
 
     def _nearest(self, hypothesis: Hypothesis, volts: np.ndarray[tuple[int], np.dtype[np.float64]]) -> int:
         rows = [self._lenders[_single(fault)] for fault in sorted(hypothesis)]
-        far = [np.nan_to_num(np.abs(self._full.volts[row][:, 0] - volts), nan=np.inf).sum() for row in rows]
-        return rows[int(np.argmin(far))]
+        far = np.array([np.abs(self._full.volts[row][:, 0] - volts).sum() for row in rows])
+        return rows[int(np.argmin(np.where(np.isnan(far), np.inf, far)))]
 
 
 def _single(fault: tuple[str, str]) -> Hypothesis:

@@ -48,10 +48,13 @@ class DeadBoard:
         self.equations, self.parameters = equations, parameters
         self._standing = Standing(board, equations, state, parameters)
         self._healthy: dict[Probe, Floats] = {}
-        self._known: dict[tuple[Felt, Probe], float] = {}
-        self._starts: dict[tuple[Felt, Probe], Floats] = {}
-        self._sized: dict[tuple[Felt, Probe], Floats] = {}
-        self._felt: dict[Hypothesis, Felt] = {}
+        self._felts: dict[Felt, int] = {}
+        self._probes: dict[Probe, int] = {}
+        self._known = np.full((0, 0), np.nan)
+        self._asked = np.zeros((0, 0), dtype=bool)
+        self._starts: dict[tuple[int, int], Floats] = {}
+        self._sized: dict[tuple[int, int], Floats] = {}
+        self._felt: dict[Hypothesis, tuple[int, bool]] = {}
         self._lanes: dict[Hypothesis, tuple[list[Move], Layout]] = {}
 
     def healthy(self, probes: Sequence[Probe]) -> Floats:
@@ -68,19 +71,31 @@ class DeadBoard:
     def nominal(self, hypotheses: Sequence[Hypothesis], probes: Sequence[Probe]) -> Floats:
         """Volts on the nominal board under each hypothesis, shape (H, probes); NaN where a lane did not settle."""
         self.healthy(probes)
-        felt = [self._what_is_felt(one) for one in hypotheses]
-        holders = dict(zip(felt, hypotheses, strict=True))
-        new = [(key, probe) for key in holders for probe in dict.fromkeys(probes) if (key, probe) not in self._known]
+        rows = [self._what_is_felt(one)[0] for one in hypotheses]
+        columns = [self._probes.setdefault(probe, len(self._probes)) for probe in probes]
+        self._make_room()
+        holders, wanted = dict(zip(rows, hypotheses, strict=True)), dict(zip(columns, probes, strict=True))
+        missing = np.argwhere(~self._asked[np.ix_(list(holders), list(wanted))])
+        felt, across = list(holders), list(wanted)
+        new = [(felt[row], across[column]) for row, column in missing]
         if new:
-            start = np.stack([np.nan_to_num(self._healthy[probe][:, :1]) for _, probe in new])
-            lanes = [self._moves(holders[key], probe) for key, probe in new]
+            start = np.stack([np.nan_to_num(self._healthy[wanted[column]][:, :1]) for _, column in new])
+            lanes = [self._moves(holders[row], wanted[column]) for row, column in new]
             volts, settled = _settled(self.equations, self.parameters[:, :1], lanes, start)
             volts = np.where(settled[:, None, :], volts, np.nan)
-            for row, key in enumerate(new):
-                self._known[key] = float(self._across(volts[row], key[1])[0])
-                if _has_size(key[0]):
-                    self._starts[key] = np.nan_to_num(volts[row])
-        return np.array([[self._known[key, probe] for probe in probes] for key in felt])
+            for lane, (row, column) in enumerate(new):
+                self._known[row, column] = self._across(volts[lane], wanted[column])[0]
+                self._asked[row, column] = True
+                if self._what_is_felt(holders[row])[1]:
+                    self._starts[row, column] = np.nan_to_num(volts[lane])
+        return np.asarray(self._known[np.ix_(rows, columns)])
+
+    def _make_room(self) -> None:
+        """Widens the tables of what is known to all that was ever felt and probed."""
+        wide = ((0, len(self._felts) - len(self._known)), (0, len(self._probes) - self._known.shape[1]))
+        if wide != ((0, 0), (0, 0)):
+            self._known = np.pad(self._known, wide, constant_values=np.nan)
+            self._asked = np.pad(self._asked, wide)
 
     def other_sizes(self, hypotheses: Sequence[Hypothesis], probes: Sequence[Probe]) -> Floats:
         """
@@ -90,7 +105,7 @@ class DeadBoard:
         its sized faults would move it whose typical answer lies nearest, unless the healthy answer lies nearer still.
         """
         typical = self.nominal(hypotheses, probes)
-        members = [[one for one in map(_alone, sorted(h)) if _has_size(self._what_is_felt(one))] for h in hypotheses]
+        members = [[one for one in map(_alone, sorted(h)) if self._what_is_felt(one)[1]] for h in hypotheses]
         singles = list(dict.fromkeys(one for some in members for one in some))
         place = {one: row + 1 for row, one in enumerate(singles)}
         alone, moved = self._single_sizes(singles, probes)
@@ -98,7 +113,8 @@ class DeadBoard:
         for row, one in enumerate(hypotheses):
             if members[row]:
                 lenders = np.array([0, *(place[one] for one in members[row])] if len(one) > 1 else [place[one]])
-                far = np.nan_to_num(np.abs(alone[lenders] - typical[row]), nan=np.inf)
+                far = np.abs(alone[lenders] - typical[row])
+                far[np.isnan(far)] = np.inf
                 found[row] += moved[lenders[far.argmin(axis=0)], across]
         return found
 
@@ -111,29 +127,33 @@ class DeadBoard:
         """
         rows = [frozenset(), *singles]
         typical = self.nominal(rows, probes)
-        felt = [self._what_is_felt(one) for one in rows]
+        felt, columns = [self._what_is_felt(one)[0] for one in rows], [self._probes[probe] for probe in probes]
         touched = np.abs(typical - typical[0]) > UNMOVED
-        wanted = {
-            (key, probe): rows[f] for f, key in enumerate(felt) for p, probe in enumerate(probes) if touched[f, p]
-        }
+        wanted = {(felt[f], columns[p]): (rows[f], probes[p]) for f, p in np.argwhere(touched)}
         new = [pair for pair in wanted if pair not in self._sized]
         if new:
-            columns = with_sizes(self.equations, np.repeat(self.parameters[:, :1], len(SIZES), axis=1), SIZES)
+            sizes = with_sizes(self.equations, np.repeat(self.parameters[:, :1], len(SIZES), axis=1), SIZES)
             start = np.stack([self._starts[pair] for pair in new])
-            lanes = [self._moves(wanted[pair], pair[1]) for pair in new]
-            volts, settled = _settled(self.equations, columns, lanes, np.repeat(start, len(SIZES), axis=2))
+            lanes = [self._moves(*wanted[pair]) for pair in new]
+            volts, settled = _settled(self.equations, sizes, lanes, np.repeat(start, len(SIZES), axis=2))
             volts = np.where(settled[:, None, :], volts, np.nan)
             for row, pair in enumerate(new):
-                self._sized[pair] = self._across(volts[row], pair[1])
+                self._sized[pair] = self._across(volts[row], wanted[pair][1])
         moved = np.zeros((*typical.shape, len(SIZES)))
         for f, p in np.argwhere(touched):
-            moved[f, p] = self._sized[felt[f], probes[p]] - typical[f, p]
+            moved[f, p] = self._sized[felt[f], columns[p]] - typical[f, p]
         return typical, moved
 
-    def _what_is_felt(self, hypothesis: Hypothesis) -> Felt:
-        """What the circuit feels of a hypothesis: those that are the same to it are solved once."""
+    def _what_is_felt(self, hypothesis: Hypothesis) -> tuple[int, bool]:
+        """
+        What the circuit feels of a hypothesis: those that are the same to it are solved once.
+
+        Returns:
+            Its row in the tables, and whether a fault in it has a size.
+        """
         if hypothesis not in self._felt:
-            self._felt[hypothesis] = tuple(self._lane(hypothesis)[0])
+            felt = tuple(self._lane(hypothesis)[0])
+            self._felt[hypothesis] = self._felts.setdefault(felt, len(self._felts)), _has_size(felt)
         return self._felt[hypothesis]
 
     def _lane(self, hypothesis: Hypothesis) -> tuple[list[Move], Layout]:
