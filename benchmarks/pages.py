@@ -113,7 +113,7 @@ def _time_all(runs: int) -> None:
         ("search: nothing found", "/?words=zeppelin", 100), ("state chosen", "/?state=works", 150),
         ("object with 40 visits", f"/object/{oldest.pk}/", 150),
         ("visit with 25 readings", f"/object/{oldest.pk}/visit/{visit.number}/", 150),
-        ("history, 1,000 journal rows", f"/object/{oldest.pk}/history/", 150),
+        ("history, 500 of its journal rows", f"/object/{oldest.pk}/history/", 150),
         ("known boards", "/boards/", 150), ("one board, its objects", "/boards/sixty/", 150),
         ("long work", "/work/", 150),
     )  # fmt: skip
