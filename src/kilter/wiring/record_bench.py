@@ -148,6 +148,7 @@ def _new_desk(
     end = ExitStack()
     at_hand = tuple(filter(None, visit.instruments.split(",")))
     weigher = end.enter_context(diagnoser(board, at_hand=at_hand, not_working=visit.not_working))
+    weigher.two_steps = False  # a page answers at once; the thorough diagnosis looks a step further
     return _Desk(key, board, weigher, end)
 
 
