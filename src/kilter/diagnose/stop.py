@@ -241,7 +241,8 @@ def _words(
     numbers = ", ".join(f"{kind} {loss:.0f}" for kind, loss in losses.items())
     if action == "test":
         test = advice[0].test
-        what = f"Read {test.quantity} at {test.point} in state '{test.state}'"
+        verb = "Look at" if test.quantity == "look" else f"Read {test.quantity} at"
+        what = f"{verb} {test.point} in state '{test.state}'"
     elif action == "act":
         what = f"Replace {' and '.join(parts)}"
     elif posterior.healthy > 0.5:

@@ -21,6 +21,10 @@ FORMS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
         (r"gives (?P<value>\S+) whatever arrives", "gives %(value)s whatever arrives"),
         (r"drifted to (?P<factor>\S+) of its value", "drifted to %(factor)s of its value"),
         (
+            r"Look at (?P<point>.+) in state '(?P<state>.+)' \(expected loss in minutes: (?P<losses>[^()]+)\)\.",
+            "Look at %(point)s in state '%(state)s' (expected loss in minutes: %(losses)s).",
+        ),
+        (
             r"Read (?P<quantity>[a-z_]+) at (?P<point>.+) in state '(?P<state>.+)' "
             r"\(expected loss in minutes: (?P<losses>[^()]+)\)\.",
             "Read %(quantity)s at %(point)s in state '%(state)s' (expected loss in minutes: %(losses)s).",
