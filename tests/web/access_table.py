@@ -63,6 +63,10 @@ def a_board() -> dict[str, Any]:
                       SimpleUploadedFile("ladder.cir", (LADDER / "ladder.cir").read_bytes())]}  # fmt: skip
 
 
+def a_list() -> dict[str, Any]:
+    return {"file": SimpleUploadedFile("list.csv", b"number,name\nHC 0901,Sorting machine\n")}
+
+
 def _visit(world: World) -> dict[str, Any]:
     return {"act": "answer", "after": str(world.visit.entries.count()), "point": "A", "quantity": "resistance",
             "state": "off", "value": "10.0 k", "instrument": "dmm"}  # fmt: skip
@@ -80,6 +84,9 @@ BENCH_POST = Form(AT_BENCH, _visit, status=303)
 TABLE: dict[str, Address] = {
     "collection": Address(),
     "receive": Address("receive an object", (Form("receive an object", typed(**OBJECT)),)),
+    "bring_list": Address("receive an object", (
+        Form("receive an object", typed(really="on", why="a list"), a_list, status=200),
+    )),
     "object": Address(),
     "history": Address(),
     "change": Address("change an object's entry", (Form("change an object's entry", typed(**OBJECT, edition="1")),)),
@@ -106,6 +113,8 @@ TABLE: dict[str, Address] = {
     "bring_to_visit": Address(None, (Form("attach a file", typed(kind="photograph"), a_picture),)),
     "bench": Address(),
     "take": Address(None, (BENCH_POST,)),
+    "cures": Address(),
+    "proof": Address(),
     "beside": Address(),
     "beside_picture": Address(),
     "gate": Address(),
@@ -114,6 +123,8 @@ TABLE: dict[str, Address] = {
     "let_power_on": Address(None, (Form("pass the power checks", _gate("waived")),)),
     "thorough": Address(None, (Form("start long work"),)),
     "file": Address(),
+    "picture": Address(),
+    "places": Address("attach a file", (Form("attach a file", typed(**{"part": "R1", "spot.x": "9", "spot.y": "9"})),)),
     "capture": Address(LOOK, (Form(AT_BENCH, typed(**{"at-0": "B", "state": "bench"})),)),
     "capture_picture": Address(),
     "take_away": Address("attach a file", (Form("attach a file", typed(why="the wrong one")),)),

@@ -8,6 +8,8 @@ from html.parser import HTMLParser
 TYPED = {"text", "search", "password", ""}
 """Kinds of input into which anything can be typed."""
 PROGRAMS = ("javascript:", "data:", "vbscript:")
+PICTURES = ("data:image/jpeg;", "data:image/png;", "data:image/webp;", "data:image/gif;")
+"""Kinds that hold no program."""
 
 
 @dataclass
@@ -79,11 +81,11 @@ class PageReader(HTMLParser):
             self._select.value = told.get("value", "")
 
     def _note_what_runs(self, tag: str, told: dict[str, str]) -> None:
-        places = [told.get(name, "") for name in ("href", "src", "action", "formaction", "xlink:href")]
+        places = [told.get(name, "").strip().lower() for name in ("href", "src", "action", "formaction", "xlink:href")]
         if (tag == "script" and "src" not in told) or tag in ("style", "iframe", "object", "embed", "base"):
             self.running.append(f"<{tag}>")
         self.running += [f"<{tag} {name}>" for name in told if name.startswith(("on", "hx-on")) or name == "style"]
-        self.running += [one for one in places if one.strip().lower().startswith(PROGRAMS)]
+        self.running += [one for one in places if one.startswith(PROGRAMS) and not one.startswith(PICTURES)]
         if "planted" in told or tag == "planted":
             self.marked.append(f"<{tag}>")
 

@@ -18,6 +18,8 @@ from kilter.services.permissions import ROLES, VERBS, may
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS")
 LOOK = "look at the collection"
 SAFE = ("GET", "HEAD")
+FEW = ("", "nobody", "reader", "repairer")
+"""Who tries the methods that go the same way as another one."""
 
 
 def test_no_address_is_left_out() -> None:
@@ -45,10 +47,12 @@ def sent(client: Browser, world: World, name: str, form: Form) -> Any:
 
 @pytest.mark.parametrize("method", [one for one in METHODS if one != "POST"])
 @pytest.mark.parametrize("name", TABLE)
-def test_without_a_form(world: World, name: str, method: str) -> None:
+def test_without_a_form(world: World, monkeypatch: pytest.MonkeyPatch, name: str, method: str) -> None:
+    for module in ("figures", "pages.captures"):  # what is drawn is looked at elsewhere
+        monkeypatch.setattr(f"kilter.web.{module}.svg_of", lambda _: b"<svg/>")
     address, before = TABLE[name], written()
     verb = address.look or address.forms[0].verb  # who may not send the form is told so first
-    for role in PEOPLE:
+    for role in PEOPLE if method in ("GET", "PUT", "DELETE") else FEW:
         answer = world.client(role).generic(method, world.path(name))
         wanted = expected(role, verb, address.look is not None and method in SAFE, 200)
         assert answer.status_code == wanted, f"{method} {name} by {role or 'nobody'}"

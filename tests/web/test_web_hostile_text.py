@@ -24,8 +24,9 @@ import kilter.web
 from kilter.store.verbs.boards import keep_board
 from kilter.store.verbs.objects import edit_object
 
-PAYLOADS = ("'\"><planted onclick=a(1)>", "</textarea><planted>", "{{ 7|add:7 }}<planted>")
-SIGNS = ("planted", "a\x07b", "a\0b", "\x1b[31mred", "a\x7fb")
+PAYLOAD = "'\"></textarea></title><planted onclick=a(1)>{{7}}"
+"""Ends a value, an area and a title, then makes an element of its own."""
+SIGNS = ("a\x07b", "a\0b", "\x1b[31mred", "a\x7fb")
 TEMPLATES = sorted((Path(kilter.web.__file__).parent / "templates").rglob("*.html"))
 POLICY = ("default-src 'none'", "frame-ancestors 'none'")
 
@@ -63,13 +64,12 @@ def clean(page: str, where: str) -> PageReader:
     return reader
 
 
-@pytest.mark.parametrize("payload", PAYLOADS)
-def test_programs_in_every_field(world: World, payload: str) -> None:
+def test_programs_in_every_field(world: World) -> None:
     taken, forms = 0, 0
     for name, form in list(told_forms(world)):
         forms += 1
         for field in form.texts():
-            answer = world.client().post(form.action, filled(world, name, form, field, payload[: field.most]))
+            answer = world.client().post(form.action, filled(world, name, form, field, PAYLOAD[: field.most]))
             assert answer.status_code in (200, 302, 303, 400, 403, 404), f"{name}: {field.name}"
             taken += answer.status_code in (302, 303)
             if answer.status_code not in (302, 303):
@@ -94,11 +94,10 @@ def test_programs_in_every_field(world: World, payload: str) -> None:
     "{object}visit/1/bench/?at={0}", "/object/new/?number={0}&accession={0}", "/people/new/?login={0}&roles={0}",
     "/boards/new/?key={0}", "/{0}/", "/boards/{0}/", "/first/{0}/", "/api/{0}",
 ])  # fmt: skip
-@pytest.mark.parametrize("payload", PAYLOADS)
-def test_programs_in_addresses(world: World, address: str, payload: str) -> None:
+def test_programs_in_addresses(world: World, address: str) -> None:
     from urllib.parse import quote
 
-    told = world.client().get(address.format(quote(payload, safe=""), object=world.path("object")))
+    told = world.client().get(address.format(quote(PAYLOAD, safe=""), object=world.path("object")))
     assert told.status_code < 500
     if told["Content-Type"].startswith("text/html"):
         clean(told.body.decode(), address)
@@ -144,13 +143,12 @@ def test_programs_in_a_board(world: World) -> None:
         assert "sandbox" in told["Content-Security-Policy"]
 
 
-@pytest.mark.parametrize("sign", SIGNS[1:])
-def test_signs_that_no_keyboard_writes(world: World, sign: str) -> None:
+def test_signs_that_no_keyboard_writes(world: World) -> None:
     """They are refused in four parts, and nothing of them is kept."""
     tried, before = 0, written()
     for name, form in list(told_forms(world)):
         for field in form.texts():
-            told = filled(world, name, form, field, sign)
+            told = filled(world, name, form, field, SIGNS[tried % len(SIGNS)])
             if field.kind == "password" or name == "set_language":
                 continue
             answer = world.client().post(form.action, told)
@@ -160,7 +158,8 @@ def test_signs_that_no_keyboard_writes(world: World, sign: str) -> None:
             tried += 1
     assert tried > 40
     assert written() == before
-    assert world.client().get("/", {"words": sign}).status_code == 200
+    for sign in SIGNS:
+        assert world.client().get("/", {"words": sign}).status_code == 200
 
 
 @pytest.mark.parametrize("path", TEMPLATES, ids=lambda path: path.name)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import struct
+import zlib
 from dataclasses import dataclass, field
 from io import BytesIO
 from pathlib import Path
@@ -38,8 +40,9 @@ from kilter.store.verbs.visits import add_entry, open_visit
 
 LADDER = Path(__file__).parents[1] / "cli" / "boards"
 """Three resistors in a row from ten volts: a board that is weighed in a moment."""
-PNG = b"\x89PNG\r\n\x1a\n" + bytes(24)
 ALL_ROLES = "all roles"
+PLACES = ((1, 10, 10), (2, 30, 10), (3, 30, 40))
+"""Of its parts, in millimetres."""
 PEOPLE = (*ROLES, NOBODY, STRANGER, "")
 """Who comes to a page: the six roles, somebody without any, somebody whose door is shut, and nobody who came in."""
 PASSWORD = "eleven teal kettles"
@@ -102,7 +105,8 @@ class World:
         """What stands at the braces of an address."""
         pattern = {one.name: one for one in addresses()}[name].pattern
         wanted = (*pattern.converters, *getattr(pattern, "regex", re.compile("")).groupindex)
-        key: Any = {"take_back": self.statement, "file": self.filing, "take_away": self.filing, "capture": self.capture,
+        key: Any = {"take_back": self.statement, "file": self.filing, "take_away": self.filing, "picture": self.filing,
+                    "places": self.filing, "capture": self.capture,
                     "capture_picture": self.capture, "piece": self.piece,
                     "proposal": self.proposal, "change_proposal": self.proposal, "answer": self.proposal,
                     "withdraw": self.proposal, "person": self.scene.who("reader"), "job": self.job,
@@ -114,9 +118,9 @@ class World:
     def pages(self) -> list[str]:
         """Every page that can be looked at."""
         names = ("collection", "receive", "object", "history", "change", "say", "take_back", "open_visit", "propose",
-                 "repair", "visit", "bench", "gate", "switch_on_plan", "take_away", "proposal", "change_proposal",
-                 "piece", "boards", "keep_board", "board", "keep_edition", "people", "add_person", "person", "me",
-                 "jobs", "job")  # fmt: skip
+                 "repair", "visit", "bench", "cures", "proof", "beside", "places", "capture", "bring_list", "gate",
+                 "switch_on_plan", "take_away", "proposal", "change_proposal", "piece", "boards", "keep_board", "board",
+                 "keep_edition", "people", "add_person", "person", "me", "jobs", "job")  # fmt: skip
         return [self.path(name) for name in names]
 
 
@@ -127,6 +131,7 @@ def make_world() -> World:
         scene.who(role)
     everybody = add_at_the_machine("everybody", "Somebody with all roles", ROLES, PASSWORD)
     files = {name: (LADDER / name).read_bytes() for name in ("ladder.toml", "ladder.cir")}
+    files["ladder.toml"] += b"".join(b"\n[parts.R%d]\nposition = [%d, %d]\n" % one for one in PLACES)
     edition = keep_board(scene.who("repairer"), "ladder", "Ladder of three", "ladder.toml", files)
     strange = {**files, "ladder.toml": files["ladder.toml"] + b"\n# of another board\n"}
     elsewhere = keep_board(scene.who("repairer"), "ladder-2", "Another ladder", "ladder.toml", strange)
@@ -150,6 +155,20 @@ def make_world() -> World:
     for role in (*PEOPLE, ALL_ROLES):
         world.client(role)
     return world
+
+
+def a_png(width: int = 40, height: int = 30) -> bytes:
+    """A grey picture, built as the PNG specification (ISO/IEC 15948) has it."""
+
+    def chunk(kind: bytes, content: bytes) -> bytes:
+        return struct.pack(">I", len(content)) + kind + content + struct.pack(">I", zlib.crc32(kind + content))
+
+    rows = b"".join(b"\0" + b"\x80" * width for _ in range(height))
+    head = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
+    return (b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(rows)) + chunk(b"IEND", b""))
+
+
+PNG = a_png()
 
 
 def addresses() -> list[URLPattern]:

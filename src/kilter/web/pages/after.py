@@ -6,6 +6,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from kilter.planning.numbers import number as planned
 from kilter.planning.proof.decide import ACCEPTED, CANNOT_TELL, OPEN, REJECTED
@@ -20,6 +21,7 @@ LISTED = 12
 
 
 @page()
+@require_safe
 def cures(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """Cures for the suspects beside one more test and leaving the object; a choice becomes a proposal."""
     found = visit_at(pk, number)
@@ -40,6 +42,7 @@ def cures(request: HttpRequest, pk: int, number: int) -> HttpResponse:
 
 
 @page()
+@require_safe
 def proof(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """The acceptance list made from the visit: every point that the fault could have moved, rails, clocks, outputs."""
     found = visit_at(pk, number)

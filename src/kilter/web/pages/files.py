@@ -11,7 +11,8 @@ from django.views.decorators.http import require_POST, require_safe
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
 from kilter.store.models import Filing
-from kilter.store.verb import said
+from kilter.store.models.attachment import KINDS
+from kilter.store.verb import one_of, said
 from kilter.store.verbs.files import DOING, attach, file_store, take_file_away
 from kilter.web.access import object_at, page, person_of, visit_at
 from kilter.web.forms import form_page
@@ -31,6 +32,7 @@ def bring(request: HttpRequest, pk: int, number: int = 0) -> HttpResponse:
     brought = request.FILES.getlist("files")
     if not brought:
         raise BadInput("Cannot attach the file", "no file", "one file or more", "Choose a file.")
+    kind = one_of(request.POST.get("kind", "document"), "kind", KINDS, DOING)
     for one in brought:  # before the first is kept: all of them or none
         if not 0 < (one.size or 0) <= most:
             raise BadInput(DOING, f"{one.size:,} bytes in '{(one.name or '')[:60]}'", f"1 to {most:,} bytes",
@@ -40,7 +42,7 @@ def bring(request: HttpRequest, pk: int, number: int = 0) -> HttpResponse:
         head = one.read(HEAD)
         one.seek(0)
         attach(
-            person_of(request), one, one.name or "", request.POST.get("kind", "document"), media_type_of(head),
+            person_of(request), one, one.name or "", kind, media_type_of(head),
             caption=request.POST.get("caption", ""), about=about, visit=visit, most=most,
         )  # fmt: skip
     back = reverse("visit", args=[pk, number]) if visit else reverse("object", args=[pk])

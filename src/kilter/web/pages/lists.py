@@ -9,6 +9,7 @@ from typing import Any
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_http_methods
 
 from kilter.importers.object_table import Change, changes, read_objects
 from kilter.measure.errors import BadInput, KilterError
@@ -18,6 +19,7 @@ from kilter.store.models.collection import STATES
 from kilter.store.verb import in_one_piece
 from kilter.store.verbs.objects import edit_object, receive_object
 from kilter.web.access import page, person_of
+from kilter.web.forms import TAKEN
 from kilter.web.trouble import status_of
 from kilter.wiring.record_dossier import fields_of
 
@@ -28,6 +30,7 @@ SHOWN = 500
 
 
 @page("receive an object")
+@require_http_methods(TAKEN)
 def bring_list(request: HttpRequest) -> HttpResponse:
     """Reads the table and shows what it would do; with the box ticked, does it."""
     context: dict[str, Any] = {"typed": request.POST, "error": None}

@@ -7,6 +7,7 @@ from io import BytesIO
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from kilter.measure.errors import BadInput
 from kilter.store.models import Filing
@@ -28,6 +29,7 @@ def _filing(pk: int) -> Filing:
 
 
 @page()
+@require_safe
 def picture(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001
     """The photograph upright and small, without the place where it was taken."""
     filing = _filing(pk)
@@ -76,7 +78,7 @@ def _match(request: HttpRequest, width: int, height: int, parts: set[str]) -> Ma
     spot = []
     for name, most in (("spot.x", width), ("spot.y", height)):
         text = request.POST.get(name, "")
-        if not text.isascii() or not text.isdecimal() or int(text) > most:
+        if not text.isascii() or not text.isdecimal() or len(text) > 9 or int(text) > most:
             raise BadInput(DOING, f"'{text[:20]}' under {name}", f"0 to {most} pixels", "Point at the photograph.")
         spot.append(float(text))
     return part, spot[0], spot[1]
