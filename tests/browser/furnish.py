@@ -51,7 +51,8 @@ def every_page(page: Any, root: str) -> list[str]:
         for link in re.findall(r'<a [^>]*href="([^"#]*)', answer.text()):
             parts = urlsplit(urljoin(root + here, link.replace("&amp;", "&")))
             kind = re.sub(r"\d+", "n", parts.path) + ("?" + re.sub(r"=[^&]*", "", parts.query) if parts.query else "")
-            if f"{parts.scheme}://{parts.netloc}" == root and kind not in seen:
+            is_page = f"{parts.scheme}://{parts.netloc}" == root and "." not in parts.path
+            if is_page and kind not in seen:
                 seen.add(kind)
                 waiting.append(parts.path + (f"?{parts.query}" if parts.query else ""))
     return found
