@@ -18,7 +18,7 @@ from kilter.importers.load import load_board
 from kilter.importers.sexpr import DEEPEST
 from kilter.measure.errors import BadInput
 
-SECONDS = 5.0
+SECONDS = 60.0
 FUZZ = settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 BOARDS = {
     "old.kicad_pcb": layouts.sexpr(4), "new.kicad_pcb": layouts.sexpr(20250513),

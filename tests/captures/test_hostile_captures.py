@@ -70,7 +70,7 @@ def test_hopeless_files_are_refused_in_four_parts(tmp_path: Path, content: bytes
     start = time.process_time()
     with pytest.raises(BadInput) as caught:
         read_capture(path)
-    assert time.process_time() - start < 5
+    assert time.process_time() - start < 60
     assert all((caught.value.doing, caught.value.found, caught.value.allowed, caught.value.do_next))
 
 

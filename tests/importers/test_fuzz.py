@@ -15,7 +15,7 @@ from kilter.circuit.check import check_board
 from kilter.importers.load import load_board, load_readings
 from kilter.measure.errors import BadInput
 
-SECONDS = 5.0
+SECONDS = 60.0
 """No text of this size may take longer, on a slow and shared machine."""
 
 CIRCUIT = """title
