@@ -13,7 +13,7 @@ from kilter.store.models import GateCheck, Visit
 from kilter.store.verb import in_one_piece
 from kilter.store.verbs.visits import record_check
 from kilter.web.access import person_of
-from kilter.wiring.power_gate import checks_wanted, standing_checks
+from kilter.wiring.power_gate import checks_wanted, outdated, standing_checks
 
 DOING = "Cannot record the checks"
 
@@ -26,13 +26,13 @@ def rows_of_checks(request: HttpRequest, visit: Visit) -> list[dict[str, Any]]:
         request: POST where a form was refused.
         visit: Whose checks.
     """
-    standing, typed, rows = standing_checks(visit), request.POST, []
+    standing, typed, old, rows = standing_checks(visit), request.POST, outdated(visit), []
     for place, name in enumerate(checks_wanted()):
         row = standing.get(name)
-        outcome, words = (row.outcome, row.words) if row else ("", "")
+        outcome, words = _as_it_stands(None if name in old else row)
         told = typed.get(f"outcome-{place}", outcome), typed.get(f"words-{place}", words)
         rows.append({"name": name, "row": row, "outcome": told[0], "words": told[1], "seen": row.pk if row else "",
-                     "differs": row is not None and told != (outcome, words)})  # fmt: skip
+                     "old": name in old, "differs": row is not None and told != (row.outcome, row.words)})  # fmt: skip
     return rows
 
 
@@ -47,19 +47,21 @@ def record_checks(request: HttpRequest, visit: Visit) -> None:
     def once() -> None:
         with transaction.atomic():
             take_turn()
-            standing = standing_checks(visit)
+            standing, old = standing_checks(visit), outdated(visit)
             for place, name in enumerate(checks_wanted()):
-                _record(request, visit, place, name, standing.get(name))
+                _record(request, visit, place, name, standing.get(name), old=name in old)
 
     in_one_piece(DOING, once)
 
 
-def _record(request: HttpRequest, visit: Visit, place: int, name: str, earlier: GateCheck | None) -> None:
+def _record(
+    request: HttpRequest, visit: Visit, place: int, name: str, earlier: GateCheck | None, *, old: bool
+) -> None:
     outcome, words = request.POST.get(f"outcome-{place}", ""), request.POST.get(f"words-{place}", "").strip()
     key = request.POST.get(f"seen-{place}", "")
     seen = next((one for one in visit.checks.filter(name=name) if str(one.pk) == key), None)
-    shown = (seen.outcome, seen.words) if seen else ("", "")
-    if (outcome, words) in (shown, _as_it_stands(earlier)):
+    shown = [_as_it_stands(None)] if old else [_as_it_stands(seen), _as_it_stands(earlier)]
+    if (outcome, words) in shown:
         return
     if not outcome:
         raise BadInput(DOING, f"'{words[:40]}' without an outcome", ", ".join(GateCheck.OUTCOMES),

@@ -10,7 +10,7 @@ from kilter.services.visit_log import CHECKED, WAIVED
 from kilter.store.journal import take_turn
 from kilter.store.models import GateCheck, Person, Visit, VisitEntry
 from kilter.store.verb import in_one_piece, one_of
-from kilter.store.verbs.visits import add_entry
+from kilter.store.verbs.visits import add_entry, log_of
 
 PASSED = "passed"
 MEANS = {PASSED: CHECKED, "waived": WAIVED}
@@ -28,6 +28,15 @@ def standing_checks(visit: Visit) -> dict[str, GateCheck]:
     return {one.name: one for one in rows}
 
 
+def outdated(visit: Visit) -> frozenset[str]:
+    """Checks, by their words, from before the last thing done to the object: they have to be done anew."""
+    deeds = [one.number for one in log_of(visit).standing() if one.deed]
+    if not deeds:
+        return frozenset()
+    last = VisitEntry.objects.get(visit=visit, number=deeds[-1]).at
+    return frozenset(name for name, one in standing_checks(visit).items() if one.at < last)
+
+
 def let_power_on(actor: Person, visit: Visit, means: str, why: str, *, after: int) -> VisitEntry:
     """
     Opens the gate; between looking at the checks and opening it nobody else can record one.
@@ -40,7 +49,7 @@ def let_power_on(actor: Person, visit: Visit, means: str, why: str, *, after: in
         after: Number of the last entry that the person saw.
 
     Raises:
-        BadInput: A check is missing or was not passed, there is no reason, or somebody was faster.
+        BadInput: A check is missing, is outdated or was not passed, there is no reason, or somebody was faster.
         NotAllowed: The person's role does not allow it.
     """
     one_of(means, "means", tuple(MEANS), DOING)
@@ -57,8 +66,12 @@ def let_power_on(actor: Person, visit: Visit, means: str, why: str, *, after: in
 
 
 def _demand_checks(visit: Visit) -> None:
-    outcomes, names = standing_checks(visit), checks_wanted()
+    outcomes, names, old = standing_checks(visit), checks_wanted(), outdated(visit)
     missing = [name for name in names if name not in outcomes or outcomes[name].outcome != PASSED]
+    again = [name for name in names if name in old and name not in missing]
+    if again:
+        raise BadInput(DOING, f"{len(again)} of {len(names)} checks from before the last thing done to the object",
+                       "checks that were done since", "Do them again, or go on without with a reason.")  # fmt: skip
     if missing:
         raise BadInput(DOING, f"{len(missing)} of {len(names)} checks that were not passed", "all of them passed",
                        "Do what is missing, or go on without with a reason.")  # fmt: skip
