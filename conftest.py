@@ -11,7 +11,7 @@ import pytest
 
 HOME = tempfile.mkdtemp(prefix="kilter-tests-")
 os.environ["KILTER_HOME"] = HOME
-os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"  # the browser's driver keeps a loop in this thread, and nothing runs on it
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"  # a browser's driver leaves a loop in this thread
 if os.environ.get("KILTER_TEST_DATABASE"):
     os.environ["KILTER_DATABASE"] = os.environ["KILTER_TEST_DATABASE"]
 else:

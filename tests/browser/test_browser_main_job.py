@@ -19,6 +19,10 @@ from served import Served
 TRUTH = tomllib.loads((Path(__file__).parents[1] / "demo" / "truth.toml").read_text("utf-8"))
 
 
+ENTERED: set[str] = set()
+"""Servers that know their first person by now."""
+
+
 def window(browser: Any, width: int, height: int, *, script: bool) -> Any:
     context = browser.new_context(viewport={"width": width, "height": height}, java_script_enabled=script)
     context.set_default_timeout(WAIT_MS)
@@ -30,8 +34,9 @@ def window(browser: Any, width: int, height: int, *, script: bool) -> Any:
 
 def come_in(page: Any, served: Served) -> None:
     """The first window becomes the first person; later ones use the door."""
-    page.goto(served.address)
-    if page.locator("#again").count():
+    if served.root not in ENTERED:
+        ENTERED.add(served.root)
+        page.goto(served.address)
         page.fill("#login", "me")
         page.fill("#name", "Somebody")
         page.fill("#password", PASSWORD)
@@ -40,9 +45,8 @@ def come_in(page: Any, served: Served) -> None:
         page.goto(f"{served.root}/door/")
         page.fill("#login", "me")
         page.fill("#password", PASSWORD)
-    page.press("#password", "Enter")
+    page.press("#password" if page.locator("#again").count() == 0 else "#again", "Enter")
     page.wait_for_url(f"{served.root}/")
-    page.told.clear()  # the first address is not there for a second person, and the browser says so
 
 
 def no_wider(page: Any) -> None:
