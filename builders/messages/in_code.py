@@ -10,6 +10,7 @@ from kilter.planning.proof.decide import ACCEPTED, CANNOT_TELL, OPEN, REJECTED
 from kilter.services.acceptance_list import DECLARED, GOOD_BOARDS, PREDICTED
 from kilter.services.acceptance_list import NOT_KNOWN as NOT_KNOWN_LIMITS
 from kilter.services.approvals import ACTS, ANOTHER, CONSENT, REFUSAL
+from kilter.services.bench import DEEDS
 from kilter.services.compare_known_good import AS_GOOD, FAR_OFF, NOT_KNOWN, NOT_READ, OFF
 from kilter.services.permissions import ROLES, VERBS
 from kilter.services.plan_switch_on import CAUTIONS
@@ -20,7 +21,6 @@ from kilter.store.models import GateCheck, PartMove, ProposalEnd, Repair, Statem
 from kilter.store.models.attachment import KINDS as FILE_KINDS
 from kilter.store.models.collection import EDITED, STATES
 from kilter.store.models.job import DONE, FAILED, RUNNING, STOPPED, WAITING
-from kilter.web.pages.bench import DEEDS
 from kilter.web.spoken import FORMS
 from kilter.wiring.worker import HANDLERS
 from messages.message import Message

@@ -10,9 +10,9 @@ from kilter.cli.layout import wrapped
 from kilter.cli.next_text import advice_lines
 from kilter.diagnose.ask import Advice
 from kilter.measure.errors import BadInput
-from kilter.measure.quantities import quantities, quantity
+from kilter.measure.quantities import quantity
 from kilter.measure.tables import table
-from kilter.services.bench import BenchSession
+from kilter.services.bench import DEEDS, BenchSession, line_words
 from kilter.services.wording import asked, percent, said
 
 HELP = """\
@@ -30,7 +30,6 @@ HELP = """\
   q                    leave; everything is already kept"""
 
 SHORT = "Type the reading, or: ? help, w why, l list, s skip, d done, u undo, p power checks, q leave."
-DEEDS = ("renewed", "unplugged", "plugged", "lifted")
 LISTED = 8
 
 
@@ -97,19 +96,7 @@ class Dialogue:
         self._show()
 
     def _read(self, rest: str) -> None:
-        text, _, state = rest.partition("@")
-        point, _, value = text.strip().partition(" ")
-        first, _, others = value.strip().partition(" ")
-        named = first.lower() if first.lower() in quantities() else ""
-        doubtful = value.strip().endswith("?")
-        words = {
-            "point": point,
-            "quantity": named,
-            "value": (others if named else value).strip().rstrip("? "),
-            "state": state.strip(),
-            "doubtful": "yes" if doubtful else "",
-        }
-        reading = self.session.read({key: word for key, word in words.items() if word})
+        reading = self.session.read(line_words(rest))
         self._say(f"Noted: {asked(reading)} {said(reading)} in state '{reading.state}'.")
         self._show()
 

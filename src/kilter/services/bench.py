@@ -7,9 +7,37 @@ from dataclasses import dataclass
 
 from kilter.diagnose.ask import Advice
 from kilter.measure.errors import BadInput
+from kilter.measure.quantities import quantities
 from kilter.records.reading import Reading
 from kilter.services.diagnose import POWER_CHECKS, Diagnoser, Diagnosis
 from kilter.services.visit_log import CHECKED, READ, SKIPPED, UNDONE, WAIVED, Entry, VisitLog
+
+DEEDS = ("renewed", "unplugged", "plugged", "lifted")
+"""What a person at the bench can say was done to the object."""
+
+
+def line_words(line: str) -> dict[str, str]:
+    """
+    A line 'POINT VALUE @STATE' by the columns of a readings file; a question mark after the value doubts it.
+
+    >>> line_words("V5 4.98 V ? @bench")
+    {'point': 'V5', 'value': '4.98 V', 'state': 'bench', 'doubtful': 'yes'}
+    >>> line_words("IN resistance 4k7")
+    {'point': 'IN', 'quantity': 'resistance', 'value': '4k7'}
+    """
+    text, _, state = line.partition("@")
+    point, _, value = text.strip().partition(" ")
+    first, _, others = value.strip().partition(" ")
+    named = first.lower() if first.lower() in quantities() else ""
+    read = (others if named else value).strip()
+    words = {
+        "point": point,
+        "quantity": named,
+        "value": read.rstrip("? "),
+        "state": state.strip(),
+        "doubtful": "yes" if read.endswith("?") else "",
+    }
+    return {key: word for key, word in words.items() if word}
 
 
 @dataclass

@@ -10,11 +10,10 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from kilter.measure.errors import BadInput, KilterError
-from kilter.measure.quantities import quantities
-from kilter.services.bench import BenchSession
+from kilter.services.bench import DEEDS, BenchSession, line_words
 from kilter.services.visit_log import UNDONE
 from kilter.store.models import Visit
-from kilter.store.verbs.visits import add_entry
+from kilter.store.verbs.visits import add_entry, log_of
 from kilter.web.access import page, person_of, visit_at
 from kilter.web.bench_view import bench_view
 from kilter.web.photo_places import behind
@@ -22,7 +21,6 @@ from kilter.web.trouble import status_of
 from kilter.web.typed_figures import in_bench_notation
 from kilter.wiring.record_bench import session_of
 
-DEEDS = ("renewed", "unplugged", "plugged", "lifted")
 DOING = "Cannot take this line"
 
 
@@ -94,14 +92,8 @@ def _answer(request: HttpRequest, session: BenchSession, _: Visit) -> str:
 
 def _line(request: HttpRequest, session: BenchSession, _: Visit) -> str:
     """Bench notation: a point, what was read there, and after '@' the state."""
-    text, _at, state = request.POST.get("line", "").partition("@")
-    point, _blank, value = text.strip().partition(" ")
-    first, _blank, others = value.strip().partition(" ")
-    named = first.lower() if first.lower() in quantities() else ""
-    read = (others if named else value).strip()
-    words = {"point": point, "quantity": named, "value": in_bench_notation(read.rstrip("? ")), "state": state.strip(),
-             "doubtful": "yes" if read.endswith("?") else ""}  # fmt: skip
-    session.read({name: word for name, word in words.items() if word})
+    words = line_words(request.POST.get("line", ""))
+    session.read(words | ({"value": in_bench_notation(words["value"])} if "value" in words else {}))
     return "noted"
 
 
@@ -135,8 +127,6 @@ def _undo(request: HttpRequest, session: BenchSession, found: Visit) -> str:
 
 
 def _reload(session: BenchSession, found: Visit) -> None:
-    from kilter.store.verbs.visits import log_of
-
     session.log = log_of(found)
 
 
