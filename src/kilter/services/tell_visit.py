@@ -28,6 +28,9 @@ from kilter.services.wording import asked, kind_words, mode_words, said, times
 
 ACTS = {"renewed": "replaced", "unplugged": "removed", "plugged": "refitted"}
 """What a deed of the bench is called among repairs; others keep their word."""
+TOLD_AS = {CHECKED: "checks before power passed", WAIVED: "checks before power waived", SKIPPED: "test left out",
+           UNDONE: "taken back", READ: "done"}  # fmt: skip
+"""What an entry that is no reading is called."""
 BY_HAND = ("unplugged", "plugged")
 """Deeds whose grade is known from the word alone."""
 LOUD = 0.5
@@ -125,8 +128,6 @@ def _reading(entry: Entry, one: Reading, keys: _Keys, *, stands: bool) -> ToldRe
 
 
 def _note(entry: Entry, keys: _Keys, *, stands: bool) -> VisitNote:
-    kinds = {CHECKED: "checks before power passed", WAIVED: "checks before power waived", SKIPPED: "test left out",
-             UNDONE: "taken back", READ: "done"}  # fmt: skip
     words = dict(entry.words)
     if entry.kind == UNDONE:
         told = f"entry {words.get('entry', '')}"
@@ -134,7 +135,7 @@ def _note(entry: Entry, keys: _Keys, *, stands: bool) -> VisitNote:
         told = f"{entry.reading.point} {entry.reading.word}"
     else:
         told = " ".join(words[key] for key in ("quantity", "point", "state", "note") if words.get(key))
-    return VisitNote(entry.number, kinds.get(entry.kind, entry.kind), told, entry.time, keys(entry.who), stands)
+    return VisitNote(entry.number, TOLD_AS.get(entry.kind, entry.kind), told, entry.time, keys(entry.who), stands)
 
 
 def _repairs(log: VisitLog, keys: _Keys) -> Iterable[Repair]:

@@ -63,7 +63,7 @@ def behind(about: CollectionObject, board: Board, drawing: Drawing | None) -> Dr
     if drawing is None:
         return None
     named = set(about.filings.filter(kind=PLACES, withdrawn=False).values_list("name", flat=True))
-    rows = about.filings.filter(kind="photograph", withdrawn=False, superseded_by__isnull=True)
+    rows = about.filings.standing().filter(kind="photograph")
     for one in rows.select_related("attachment").order_by("-pk") if named else ():
         if places_name(one.attachment.sha256) not in named:
             continue

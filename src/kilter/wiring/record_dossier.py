@@ -20,15 +20,12 @@ from kilter.records.dossier import (
 )
 from kilter.records.dossier_work import Approval, Proposal, RemovedPart, Repair
 from kilter.safety.hazards import hazards
-from kilter.services.tell_visit import findings_of
-from kilter.services.visit_log import CHECKED, READ, SKIPPED, UNDONE, WAIVED
+from kilter.services.tell_visit import TOLD_AS, findings_of
+from kilter.services.visit_log import READ, UNDONE
 from kilter.store.journal import moment, now
 from kilter.store.models import CollectionObject, JournalRow, Person, Visit, VisitEntry
 from kilter.store.verbs.files import file_store
 from kilter.wiring.record_bench import board_of, session_of
-
-KINDS = {CHECKED: "checks before power passed", WAIVED: "checks before power waived", SKIPPED: "test left out",
-         UNDONE: "taken back", READ: "done"}  # fmt: skip
 
 
 def dossier_of(about: CollectionObject, reader: Person, *, named: bool = True, house: str = "") -> Dossier:
@@ -99,7 +96,7 @@ def _note(row: VisitEntry, *, stands: bool) -> VisitNote:
     told = f"entry {words.get('entry', '')}" if row.kind == UNDONE else " ".join(
         words[key] for key in ("quantity", "point", "value", "state", "note") if words.get(key)
     )
-    return VisitNote(row.number, KINDS.get(row.kind, row.kind), told, moment(row.at), row.who.key, stands)
+    return VisitNote(row.number, TOLD_AS.get(row.kind, row.kind), told, moment(row.at), row.who.key, stands)
 
 
 def _findings(visits: list[Visit], reader: Person) -> Findings | None:
@@ -149,8 +146,7 @@ def _pieces(about: CollectionObject) -> Iterable[RemovedPart]:
 
 
 def _attachments(about: CollectionObject) -> Iterable[Attachment]:
-    rows = about.filings.filter(withdrawn=False, superseded_by__isnull=True)
-    for one in rows.select_related("attachment", "who", "visit").order_by("pk"):
+    for one in about.filings.standing().select_related("attachment", "who", "visit").order_by("pk"):
         kept = one.attachment
         visit = one.visit.number if one.visit else None
         yield Attachment(one.name, one.kind, kept.sha256, one.caption, kept.media_type, kept.size, moment(one.at),

@@ -22,6 +22,14 @@ class Attachment(AppendOnly):
     media_type = models.CharField(max_length=100)
 
 
+class FilingQuerySet(models.QuerySet["Filing"]):
+    """Named questions."""
+
+    def standing(self) -> FilingQuerySet:
+        """Filings that nothing supersedes and nobody took away."""
+        return self.filter(superseded_by__isnull=True, withdrawn=False)
+
+
 class Filing(AppendOnly):
     """
     Where a file belongs; a later filing may supersede it, also by one that withdraws it.
@@ -49,3 +57,5 @@ class Filing(AppendOnly):
         "self", on_delete=models.PROTECT, related_name="superseded_by", null=True, blank=True
     )
     withdrawn = models.BooleanField(default=False)
+
+    objects = FilingQuerySet.as_manager()

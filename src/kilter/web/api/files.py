@@ -9,11 +9,11 @@ from django.utils.http import content_disposition_header
 
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
-from kilter.store.models import Attachment, Filing, Proposal, Visit, VisitEntry
+from kilter.store.models import Attachment, Filing, Proposal
 from kilter.store.models.attachment import KINDS
 from kilter.store.verbs.files import ATTACH, DOING, attach, file_store, take_file_away
 from kilter.web.api.fields import BY, ID, NUMBER, TOLD, by, number_of
-from kilter.web.api.found import filing_of, object_of, visit_in
+from kilter.web.api.found import entry_in, filing_of, object_of, visit_in
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
 from kilter.web.api.records import Field, Record, may
 from kilter.web.api.refusals import not_there
@@ -67,8 +67,7 @@ def _list(call: Call) -> Any:
     about = object_of(call)
     rows = about.filings.select_related("attachment", "visit", "entry", "proposal", "who").order_by("pk")
     rows = rows.filter(visit__number=call.query["visit"]) if "visit" in call.query else rows
-    standing = rows.filter(withdrawn=False, superseded_by__isnull=True)
-    return told(call, rows if call.query.get("all") else standing, tell_file)
+    return told(call, rows if call.query.get("all") else rows.standing(), tell_file)
 
 
 def _bring(call: Call) -> Any:
@@ -79,19 +78,10 @@ def _bring(call: Call) -> Any:
     upload.seek(0)
     row = attach(
         call.actor, upload, asked["name"], asked["kind"], media_type, caption=asked.get("caption", ""), about=about,
-        visit=visit, entry=_entry(asked.get("entry"), visit), proposal=_proposal(asked.get("proposal"), call),
+        visit=visit, entry=entry_in(asked.get("entry"), visit, DOING), proposal=_proposal(asked.get("proposal"), call),
         most=int(table("web")["upload"]["most_bytes"]),
     )  # fmt: skip
     return tell_file(row)
-
-
-def _entry(number: int | None, visit: Visit | None) -> VisitEntry | None:
-    if number is None:
-        return None
-    found = VisitEntry.objects.filter(visit=visit, number=number).first() if visit is not None else None
-    if found is None:
-        raise BadInput(DOING, f"no entry {number} of a visit", "an entry of the visit that is named", "Name both.")
-    return found
 
 
 def _proposal(number: int | None, call: Call) -> Proposal | None:

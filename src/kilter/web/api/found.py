@@ -16,6 +16,7 @@ from kilter.store.models import (
     RemovedPart,
     Statement,
     Visit,
+    VisitEntry,
 )
 from kilter.web.api.operation import Call
 from kilter.web.api.refusals import not_there
@@ -90,6 +91,16 @@ def visit_in(call: Call, about: CollectionObject) -> Visit | None:
         return None
     return _named(Visit.objects.select_related("object").filter(object=about, number=number).first(),
                   f"no visit {number} to {about.number}", "the number of a visit to it")  # fmt: skip
+
+
+def entry_in(number: int | None, visit: Visit | None, doing: str) -> VisitEntry | None:
+    """The entry that a body or query names by its number, of the visit that it names; None where it names none."""
+    if number is None:
+        return None
+    found = VisitEntry.objects.filter(visit=visit, number=number).first() if visit is not None else None
+    if found is None:
+        raise BadInput(doing, f"no entry {number} of a visit", "an entry of the visit that is named", "Name both.")
+    return found
 
 
 def board_in(key: str | None) -> KnownBoard | None:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from kilter.measure.errors import BadInput
-from kilter.store.models import PartMove, RemovedPart, Repair, Visit, VisitEntry
+from kilter.store.models import PartMove, RemovedPart, Repair
 from kilter.store.verbs.repairs import DOING, MOVE, REPAIR, SAFE, make_safe, move_part, record_repair
 from kilter.web.api.fields import BY, ID, NUMBER, TOLD, VISIT, WHY, by, number_of
-from kilter.web.api.found import object_of, part_of, piece_in, version_in, visit_in
+from kilter.web.api.found import entry_in, object_of, part_of, piece_in, version_in, visit_in
 from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows_of, told
 from kilter.web.api.proposals import GRADE
 from kilter.web.api.records import Field, Record, may
@@ -85,7 +84,7 @@ def _repair(call: Call) -> Any:
     row = record_repair(
         call.actor, about, body["act"], body["grade"], body["words"], part=body.get("part", ""),
         fitted=body.get("fitted", ""), fitted_piece=piece_in(body.get("fitted_piece")), visit=visit,
-        entry=_entry(body.get("entry"), visit), version=version_in(body.get("agreed"), about),
+        entry=entry_in(body.get("entry"), visit, DOING), version=version_in(body.get("agreed"), about),
         removed=_removed(body),
     )  # fmt: skip
     return tell_repair(row)
@@ -104,15 +103,6 @@ def _removed(body: Any) -> dict[str, Any] | None:
     """The part that came out; an empty object tells that one did, with nothing known about it."""
     given = body.get("removed")
     return None if given is None else {"number": "", "words": "", "original": None, "place": "", **given}
-
-
-def _entry(number: int | None, visit: Visit | None) -> VisitEntry | None:
-    if number is None:
-        return None
-    found = VisitEntry.objects.filter(visit=visit, number=number).first() if visit is not None else None
-    if found is None:
-        raise BadInput(DOING, f"no entry {number} of a visit", "an entry of the visit that is named", "Name both.")
-    return found
 
 
 def _move(call: Call) -> Any:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -32,7 +30,7 @@ def about(request: HttpRequest, pk: int) -> HttpResponse:
         "object": found,
         "told": [(kind, rows) for kind, rows in told.items() if rows],
         "visits": found.visits.select_related("who__personal").order_by("-number"),
-        "filings": _standing_files(found.filings.filter(visit__isnull=True)),
+        "filings": found.filings.standing().filter(visit__isnull=True).select_related("attachment").order_by("pk"),
         "file_kinds": FILE_KINDS,
         "proposals": [(one, one.latest(), one.ends.order_by("-pk").first()) for one in found.proposals.order_by("-pk")],
         "repairs": found.repairs.select_related("who__personal").order_by("-pk"),
@@ -40,10 +38,6 @@ def about(request: HttpRequest, pk: int) -> HttpResponse:
         "statement_kinds": HEADINGS,
     }
     return render(request, "web/object.html", context)
-
-
-def _standing_files(rows: Any) -> Any:
-    return rows.filter(withdrawn=False, superseded_by__isnull=True).select_related("attachment").order_by("pk")
 
 
 @page()

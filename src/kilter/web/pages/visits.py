@@ -36,7 +36,7 @@ def _shown(request: HttpRequest, pk: int, number: int, error: KilterError | None
         "entries": [(row, words_of(row), str(row.number) in undone) for row in rows],
         "checks": found.checks.filter(superseded_by__isnull=True).select_related("who__personal").order_by("pk"),
         "events": found.events.select_related("who__personal", "board_edition__board").order_by("pk"),
-        "filings": found.filings.filter(withdrawn=False, superseded_by__isnull=True).select_related("attachment"),
+        "filings": found.filings.standing().select_related("attachment"),
         "file_kinds": FILE_KINDS,
         "editions": _editions(found),
         "edition": found.board_now(),
