@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from kilter.planning.allocation.columns import Column, OpenWays, columns_of, count_ways
 from kilter.planning.allocation.grades import grade, grades_of
-from kilter.planning.allocation.problem import Donor, Offer, Problem, Wanting
+from kilter.planning.allocation.problem import Donor, Lot, Offer, Problem, Wanting
 from kilter.planning.allocation.relaxed import Relaxed
 from kilter.planning.allocation.solver import sparse
 from kilter.planning.numbers import number, numbers
@@ -123,9 +123,9 @@ def build(problem: Problem, *, one_more: bool = False, more: Sequence[Column] = 
     donors = tuple(sorted((one for one in problem.donors if one.permission.may), key=lambda one: one.number))
     offers = tuple(one for one in sorted(problem.offers, key=lambda o: o.key) if grade(one.good, steps) is not None)
     wanted = sorted({part for one in objects for finding in one.findings for part in finding.needs})
-    stock = _stock(problem, steps)
+    stock = _classed(problem.lots, steps)
     classes = set(stock) | {_at(one.part, one.good, steps) for one in offers}
-    classes |= {at for donor in donors for at in _yield(donor, steps)}
+    classes |= {at for donor in donors for at in _classed(donor.lots, steps)}
     if one_more:
         classes |= {(part, 0) for part in wanted}
     ordered = tuple(sorted(classes))
@@ -176,22 +176,13 @@ def _at(part: str, good: float, steps: tuple[float, ...]) -> Class:
     return part, at
 
 
-def _stock(problem: Problem, steps: tuple[float, ...]) -> dict[Class, int]:
+def _classed(lots: Iterable[Lot], steps: tuple[float, ...]) -> dict[Class, int]:
     held: dict[Class, int] = {}
-    for lot in problem.lots:
+    for lot in lots:
         at = grade(lot.good, steps)
         if at is not None and lot.count > 0:
             held[lot.part, at] = held.get((lot.part, at), 0) + lot.count
     return held
-
-
-def _yield(donor: Donor, steps: tuple[float, ...]) -> dict[Class, int]:
-    given: dict[Class, int] = {}
-    for lot in donor.lots:
-        at = grade(lot.good, steps)
-        if at is not None and lot.count > 0:
-            given[lot.part, at] = given.get((lot.part, at), 0) + lot.count
-    return given
 
 
 def _serves(
@@ -264,7 +255,7 @@ def _rows(
     for unknown, donor in enumerate(donors, d):
         if donor.number in places:
             entries.add(places[donor.number], unknown, 1.0)
-        for at, n in sorted(_yield(donor, steps).items()):
+        for at, n in sorted(_classed(donor.lots, steps).items()):
             supplied(at, unknown, float(n))
     for unknown, offer in enumerate(offers, b):
         supplied(_at(offer.part, offer.good, steps), unknown, 1.0)

@@ -118,15 +118,7 @@ def settle(supplies: Sequence[RectifierSupply]) -> tuple[Ripple, ...]:
     for one in supplies:
         _refuse(one)
     lane = _Lanes(supplies)
-    volts = np.maximum(lane.peak - lane.drop, 0.0)
-    before = volts
-    for _ in range(MOST_HALVES // 2):
-        volts, record = lane.period(volts)
-        valley = record[0].min(axis=0)
-        if np.all(np.abs(valley - before) <= SETTLED * np.maximum(np.abs(valley), 1e-3)):
-            break
-        before = valley
-    reservoir, source = record
+    reservoir, source = lane.settled()
     for one, lowest in zip(supplies, reservoir.min(axis=0), strict=True):
         if lowest <= 0:
             raise OutOfRange(
@@ -154,12 +146,8 @@ def one_period(supply: RectifierSupply) -> tuple[Floats, Floats, Floats]:
     """
     _refuse(supply)
     lane = _Lanes([supply])
-    volts = np.maximum(lane.peak - lane.drop, 0.0)
-    for _ in range(MOST_HALVES // 2):
-        before, (volts, record) = volts, lane.period(volts)
-        if np.all(np.abs(volts - before) <= SETTLED * np.maximum(np.abs(volts), 1e-3)):
-            break
-    return np.arange(1, 2 * STEPS + 1) * lane.step, record[0][:, 0], record[1][:, 0]
+    reservoir, source = lane.settled()
+    return np.arange(1, 2 * STEPS + 1) * lane.step, reservoir[:, 0], source[:, 0]
 
 
 def switch_on(supplies: Sequence[RectifierSupply], halves: int = 40) -> tuple[Inrush, ...]:
@@ -190,6 +178,17 @@ class _Lanes:
         self.full = np.array([one.full_wave for one in supplies])
         self.step = 1.0 / (2.0 * STEPS * column("hertz"))
         self.decay = np.exp(-self.step / ((self.resistance + self.esr) * self.capacitance))
+
+    def settled(self) -> tuple[Floats, Floats]:
+        """The last of as many periods as it takes until the valley stays; as `period` records one."""
+        volts = before = np.maximum(self.peak - self.drop, 0.0)
+        for _ in range(MOST_HALVES // 2):
+            volts, record = self.period(volts)
+            valley = record[0].min(axis=0)
+            if np.all(np.abs(valley - before) <= SETTLED * np.maximum(np.abs(valley), 1e-3)):
+                break
+            before = valley
+        return record
 
     def period(self, volts: Floats, start: float = 0.0) -> tuple[Floats, tuple[Floats, Floats]]:
         """
