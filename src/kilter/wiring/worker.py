@@ -42,11 +42,11 @@ def thorough_diagnosis(wishes: dict[str, Any], told: Callable[[float, str], None
     board, log = with_history(board_of(edition), history_of(visit)), log_of(visit)
     told(0.05, "the board")
     whole, found = Limits().work_limit, None
-    for step in range(1, SHOWN_STEPS + 1):
-        limits = Limits(work_limit=max(1, whole >> (SHOWN_STEPS - step)))
-        with diagnoser(board, not_working=visit.not_working, power_checks=log.power_checks, limits=limits) as weigher:
+    with diagnoser(board, not_working=visit.not_working, power_checks=log.power_checks) as weigher:
+        for step in range(1, SHOWN_STEPS + 1):
+            weigher.limits = limits = Limits(work_limit=max(1, whole >> (SHOWN_STEPS - step)))
             found = weigher.diagnose(log.readings())
-        told(step / SHOWN_STEPS, f"{limits.work_limit:,} fault sets")
+            told(step / SHOWN_STEPS, f"{limits.work_limit:,} fault sets")
     assert found is not None
     return answer(found)
 

@@ -7,6 +7,7 @@ import os
 
 from django.contrib.auth import login, logout
 from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
@@ -43,8 +44,6 @@ def door(request: HttpRequest) -> HttpResponse:
 @require_POST
 def leave(request: HttpRequest) -> HttpResponse:
     """Ends the session."""
-    from django.shortcuts import redirect
-
     logout(request)
     return redirect("door")
 
@@ -74,8 +73,6 @@ def first(request: HttpRequest, code: str) -> HttpResponse:
 @never_cache
 def hello(request: HttpRequest, code: str) -> HttpResponse:
     """Lets somebody look at the demonstration without a password: on this machine, by the address that was printed."""
-    from django.shortcuts import redirect
-
     if not _fits(HELLO_CODE, code) or not _loopback(request):
         raise Http404
     person = Person.objects.filter(is_active=True).order_by("pk").first()
