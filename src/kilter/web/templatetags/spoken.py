@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django import template
 
+from kilter.measure.instruments import instruments
 from kilter.web.spoken import asked_in_words
 from kilter.web.spoken import by_locale as figures_by_locale
 from kilter.web.spoken import in_words as said_in_words
@@ -27,3 +28,10 @@ def asked(text: str) -> str:
 def by_locale(text: object) -> str:
     """Figures with the decimal sign of the language."""
     return figures_by_locale(str(text))
+
+
+@register.filter
+def with_what(key: str) -> str:
+    """An instrument of the record in words; a name that the instruments' table does not have stays as it was written."""
+    known = instruments().get(key)
+    return said_in_words(known.words) if known else key
