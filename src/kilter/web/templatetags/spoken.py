@@ -32,6 +32,6 @@ def by_locale(text: object) -> str:
 
 @register.filter
 def with_what(key: str) -> str:
-    """An instrument of the record in words; a name that the instruments' table does not have stays as it was written."""
+    """An instrument of the record in words; a name that the table lacks stays as written."""
     known = instruments().get(key)
     return said_in_words(known.words) if known else key
