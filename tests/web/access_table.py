@@ -115,6 +115,7 @@ TABLE: dict[str, Address] = {
     "take": Address(None, (BENCH_POST,)),
     "cures": Address(),
     "proof": Address(),
+    "proof_picture": Address(),
     "beside": Address(),
     "beside_picture": Address(),
     "gate": Address(),

@@ -44,11 +44,16 @@ def options(parser: argparse.ArgumentParser) -> None:
                         help="read in this state; else in all where nothing is unplugged")  # fmt: skip
     parser.add_argument("--risk", metavar="SHARE", type=float, help="most chance of a wrong verdict on a point (0.05)")
     parser.add_argument("--page", metavar="FILE", type=Path, help="write the list to print (HTML)")
+    parser.add_argument("--plot", metavar="DIR", type=Path, help="draw readings, limits and guard bands (SVG, PNG)")
     parser.add_argument("--json", action="store_true", help="print plain data instead of text")
 
 
 def run(chosen: argparse.Namespace) -> int:
     """Prints the list with its verdicts; exit code 3 where something is open or cannot be told."""
+    if chosen.plot:
+        from kilter.wiring.figures import require_plotting
+
+        require_plotting()
     board = load_board(chosen.board)
     readings = load_readings(chosen.readings, board) if chosen.readings else ()
     faults = faults_of(board, sorted(hypothesis_of(board, chosen.fault)), readings)
@@ -65,6 +70,11 @@ def run(chosen: argparse.Namespace) -> int:
     if chosen.page:
         _write_page(chosen.page, found)
     print(as_json(found.plain()) if chosen.json else _text(board, found))
+    if chosen.plot:
+        from kilter.wiring.proof_plots import draw_proof
+
+        for path in draw_proof(found, chosen.plot):
+            print(f"Drawn: {path}", file=sys.stderr)
     return _said_open(found)
 
 

@@ -59,6 +59,7 @@ urlpatterns = [
     path(f"{VISIT}bench/take/", bench.take, name="take"),
     path(f"{VISIT}cures/", after.cures, name="cures"),
     path(f"{VISIT}proof/", after.proof, name="proof"),
+    path(f"{VISIT}proof.svg", after.proof_picture, name="proof_picture"),
     path(f"{VISIT}beside/", beside.beside, name="beside"),
     path(f"{VISIT}beside.svg", beside.beside_picture, name="beside_picture"),
     path(f"{VISIT}power/", gate.gate, name="gate"),

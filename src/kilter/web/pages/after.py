@@ -10,12 +10,13 @@ from django.views.decorators.http import require_safe
 
 from kilter.planning.numbers import number as planned
 from kilter.planning.proof.decide import ACCEPTED, CANNOT_TELL, OPEN, REJECTED
-from kilter.services.acceptance_list import acceptance_list
-from kilter.services.prove_repair import CAUTIONS, Proved, faults_of, limit_words, prove_repair
+from kilter.services.prove_repair import CAUTIONS, Proved, limit_words
 from kilter.services.weigh_options import CAUTION, weigh_options
 from kilter.services.wording import said
 from kilter.web.access import page, person_of, visit_at
+from kilter.web.policy import HANDED_OVER
 from kilter.wiring.record_bench import session_of
+from kilter.wiring.record_proof import proof_of
 
 LISTED = 12
 
@@ -47,16 +48,27 @@ def proof(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """The acceptance list made from the visit: every point that the fault could have moved, rails, clocks, outputs."""
     found = visit_at(pk, number)
     with session_of(found, person_of(request)) as session:
-        readings, board = session.log.readings(), session.diagnoser.board
-        faults = faults_of(board, (), readings)
-        chain = session.diagnoser.chain
-        assert chain is not None
-        items = acceptance_list(board, chain, faults, None, (), ())
-        judged = prove_repair(board, items, faults, readings, planned("proof", "risk"))
+        judged = proof_of(session)
     counts = [(word, judged.count(word)) for word in (ACCEPTED, REJECTED, CANNOT_TELL, OPEN)]
     context = {"object": found.object, "visit": found, "judged": judged, "counts": counts, "cautions": CAUTIONS,
                "rows": [_row(one) for one in judged.items]}  # fmt: skip
     return render(request, "web/proof.html", context)
+
+
+@page()
+@require_safe
+def proof_picture(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+    """The same drawn, as SVG; '?narrow' for a telephone."""
+    from kilter.web.figures import svg_of
+    from kilter.wiring.proof_plots import NARROW, WIDE, proof_figure
+
+    found = visit_at(pk, number)
+    with session_of(found, person_of(request)) as session:
+        judged = proof_of(session)
+    layout = NARROW if "narrow" in request.GET else WIDE
+    response = HttpResponse(svg_of(lambda: proof_figure(judged, layout)), content_type="image/svg+xml")
+    response["Content-Security-Policy"] = HANDED_OVER
+    return response
 
 
 def _row(one: Proved) -> dict[str, Any]:
