@@ -99,6 +99,9 @@ _CALLS: dict[str, Callable[[Scene, str], Request]] = {
     "list-entries": _at("GET", f"{VISIT}/entries"),
     "add-reading": _at("POST", f"{VISIT}/entries", {"after": 1, "point": "B", "value": "10k", "quantity": "resistance",
                                                    "state": "off", "doubtful": True}),
+    "add-readings": _at("POST", f"{VISIT}/entries/several", {"after": 1, "readings": [
+        {"point": "B", "value": "10k", "quantity": "resistance", "state": "off"}, {"point": "R1", "value": "burnt"},
+    ]}),
     "skip-test": _at("POST", f"{VISIT}/entries/skip", {"after": 1, "point": "R1", "quantity": "look", "state": "off"}),
     "undo-entry": _at("POST", f"{VISIT}/entries/undo", {"after": 1, "entry": 1}),
     "get-gate": _at("GET", f"{VISIT}/power"),

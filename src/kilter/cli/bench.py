@@ -40,7 +40,7 @@ def run(chosen: argparse.Namespace) -> int:
     at_hand = instruments_named(chosen.instruments)
     odds, effort, _ = experienced(board, chosen.experience, chosen.age)
     with diagnoser(board, at_hand=at_hand, not_working=not chosen.works, odds=odds, effort=effort) as weigher:
-        session = BenchSession(weigher, log, file.understand, file.keep, _now, chosen.who)
+        session = BenchSession(weigher, log, file.understand, file.keep_all, _now, chosen.who)
         dialogue = Dialogue(session, sys.stdin, sys.stdout)
         try:
             dialogue.hold()

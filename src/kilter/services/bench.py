@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from kilter.diagnose.ask import Advice
@@ -49,7 +49,7 @@ class BenchSession:
         diagnoser: Of the board.
         log: What has happened so far.
         understand: Turns the words of a line into a reading; raises BadInput.
-        keep: Puts an entry away for good; called before the entry counts.
+        keep: Puts entries away for good, all of them or none; called before they count.
         now: The time, ISO 8601 in UTC.
         who: Who is at the bench.
     """
@@ -57,7 +57,7 @@ class BenchSession:
     diagnoser: Diagnoser
     log: VisitLog
     understand: Callable[[Mapping[str, str]], Reading]
-    keep: Callable[[Entry], None]
+    keep: Callable[[Sequence[Entry]], None]
     now: Callable[[], str]
     who: str = ""
     _known: tuple[VisitLog, Diagnosis] | None = None
@@ -100,12 +100,35 @@ class BenchSession:
         Raises:
             BadInput: The words cannot be understood.
         """
-        stamped = {**words, "time": self.now(), "who": self.who}
-        reading = self.understand(stamped)
-        self._refuse_before_checks(reading)
-        kept = {key: word for key, word in words.items() if word}
-        self._add(READ, kept, reading)
-        return reading
+        return self.read_all([words])[0]
+
+    def read_all(self, lines: Sequence[Mapping[str, str]]) -> tuple[Reading, ...]:
+        """
+        Takes several readings or deeds, each by the columns of a readings file; all of them or none.
+
+        Raises:
+            BadInput: There is none, or one cannot be understood.
+        """
+        told = [(words, self.understand({**words, "time": self.now(), "who": self.who})) for words in lines]
+        self.take_all(told)
+        return tuple(reading for _, reading in told)
+
+    def take_all(self, told: Sequence[tuple[Mapping[str, str], Reading]]) -> None:
+        """
+        Takes readings that are understood already, such as those of a file, each with its words; all of them or none.
+
+        Raises:
+            BadInput: There is none, or one was taken with power on while the power checks do not stand.
+        """
+        if not told:
+            raise BadInput("Cannot take these readings", "no reading", "one or more", "Say what was read.")
+        log = self.log
+        for words, reading in told:
+            self._refuse_before_checks(reading, log)
+            kept = {key: word for key, word in words.items() if word}
+            log = log.with_one(Entry(len(log.entries) + 1, self.now(), self.who, READ, kept, reading))
+        self.keep(log.entries[len(self.log.entries) :])
+        self.log = log
 
     def skip(self, advice: Advice, why: str = "") -> None:
         """Leaves a test out for the rest of the visit."""
@@ -147,10 +170,10 @@ class BenchSession:
             self._add(UNDONE, {"entry": str(last.number)})
         return last
 
-    def _refuse_before_checks(self, reading: Reading) -> None:
+    def _refuse_before_checks(self, reading: Reading, log: VisitLog) -> None:
         """A powered reading while the checks do not stand would open the gate by itself."""
         state = self.diagnoser.board.state(reading.state) if reading.quantity != "done" else None
-        if state is not None and state.powered and not self.log.power_checks:
+        if state is not None and state.powered and not log.power_checks:
             raise BadInput(
                 "Cannot take a reading with power on", f"the state '{state.name}' before the power checks",
                 "unpowered readings, until a person has passed the checks and put a name to them",
@@ -159,5 +182,5 @@ class BenchSession:
 
     def _add(self, kind: str, words: Mapping[str, str] | None = None, reading: Reading | None = None) -> None:
         entry = Entry(len(self.log.entries) + 1, self.now(), self.who, kind, words or {}, reading)
-        self.keep(entry)
+        self.keep([entry])
         self.log = self.log.with_one(entry)

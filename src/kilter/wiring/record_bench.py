@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field, replace
 from threading import Lock, RLock
@@ -24,7 +24,7 @@ from kilter.services.visit_log import Entry, VisitLog
 from kilter.store.journal import now
 from kilter.store.models import BoardEdition, Person, Statement, Visit
 from kilter.store.verbs.boards import unpacked
-from kilter.store.verbs.visits import add_entry, log_of
+from kilter.store.verbs.visits import add_entry, add_readings, log_of
 from kilter.wiring.diagnosers import diagnoser
 
 Told = tuple[tuple[str, str, str, float | None, str], ...]
@@ -99,8 +99,13 @@ def session_of(visit: Visit, actor: Person) -> Iterator[BenchSession]:
     with _desk(visit) as desk:
         log = log_of(visit)
 
-        def keep(entry: Entry) -> None:
-            add_entry(actor, visit, entry.kind, entry.words, entry.reading, after=entry.number - 1)
+        def keep(entries: Sequence[Entry]) -> None:
+            first, *others = entries
+            if others:
+                told = [(one.words, one.reading) for one in entries if one.reading is not None]
+                add_readings(actor, visit, told, after=first.number - 1)
+            else:
+                add_entry(actor, visit, first.kind, first.words, first.reading, after=first.number - 1)
 
         def understand(words: Mapping[str, str]) -> Reading:
             return reading_of(words, "this line", desk.board, "Cannot take this reading")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import os
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -74,16 +74,18 @@ class VisitFile:
         return reading_of(words, "this line", self.board, "Cannot take this reading")
 
     def keep(self, entry: Entry) -> None:
+        """Appends one entry; see `keep_all`."""
+        self.keep_all([entry])
+
+    def keep_all(self, entries: Sequence[Entry]) -> None:
         """
-        Appends one entry and waits until it is on the disk.
+        Appends entries in one piece and waits until they are on the disk.
 
         Raises:
             BadInput: Another program has written to the file, or it cannot be written.
         """
         doing = f"Cannot write to the visit file {self.path.name}"
-        lines = ["", "[[entry]]", f"number = {entry.number}"]
-        stamp = {"time": entry.time, "who": entry.who, "kind": entry.kind, **entry.words}
-        text = "\n".join([*lines, *(f"{key} = {_quoted(word)}" for key, word in stamp.items() if word), ""])
+        text = "".join(_as_text(entry) for entry in entries)
         try:
             size = self.path.stat().st_size if self.path.exists() else 0
             if size != self._size:
@@ -151,6 +153,12 @@ class VisitFile:
 
     def _bad(self, found: str, allowed: str, do_next: str) -> BadInput:
         return BadInput(self.doing, f"{found} in {self.path.name}", allowed, do_next)
+
+
+def _as_text(entry: Entry) -> str:
+    lines = ["", "[[entry]]", f"number = {entry.number}"]
+    stamp = {"time": entry.time, "who": entry.who, "kind": entry.kind, **entry.words}
+    return "\n".join([*lines, *(f"{key} = {_quoted(word)}" for key, word in stamp.items() if word), ""])
 
 
 def _quoted(word: str) -> str:

@@ -3,17 +3,28 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from kilter.measure.errors import BadInput
 from kilter.records.reading import Reading
 from kilter.services.visit_log import CHECKED, KINDS, READ, UNDONE, WAIVED, Entry, VisitLog
 from kilter.store.journal import now, write
-from kilter.store.models import BoardEdition, CollectionObject, GateCheck, Person, Visit, VisitEntry, VisitEvent
+from kilter.store.models import (
+    Attachment,
+    BoardEdition,
+    CollectionObject,
+    GateCheck,
+    Person,
+    Visit,
+    VisitEntry,
+    VisitEvent,
+)
 from kilter.store.verb import one_of, said, verb
 
 OPEN, RECORD, GATE = "open a visit", "record at the bench", "pass the power checks"
 MOST_WORDS = 2000
+EVIDENCE = "evidence"
+"""Under this word of a reading stands the SHA-256 of the file it was taken from."""
 MOST_SIGNS = {"point": 120, "quantity": 40, "word": 60, "state": 120, "instrument": 60, "note": MOST_WORDS}
 
 
@@ -99,6 +110,29 @@ def add_entry(
 
 
 @verb(RECORD)
+def add_readings(
+    actor: Person, visit: Visit, told: Sequence[tuple[Mapping[str, str], Reading]], *, after: int
+) -> list[VisitEntry]:
+    """
+    Adds several readings or deeds, all of them or none, told by one row of the journal.
+
+    Args:
+        actor: Who is at the bench.
+        visit: An open one.
+        told: Words and what they mean, in order. A file that a reading comes from stands under EVIDENCE as its SHA-256.
+        after: As for `add_entry`.
+
+    Raises:
+        BadInput: There is none, the visit is closed, somebody was faster, or the words of one do not do.
+        NotAllowed: The person's role does not allow it.
+    """
+    if not told:
+        raise BadInput(f"Cannot record in visit {visit.number} to {visit.object.number}", "no reading", "one or more",
+                       "Say what was read.")  # fmt: skip
+    return _all_written(actor, visit, READ, told, after)
+
+
+@verb(RECORD)
 def _add(
     actor: Person, visit: Visit, kind: str, words: Mapping[str, str], reading: Reading | None, after: int
 ) -> VisitEntry:
@@ -115,27 +149,40 @@ def _add_gate(
 def _written(
     actor: Person, visit: Visit, kind: str, words: Mapping[str, str], reading: Reading | None, after: int
 ) -> VisitEntry:
+    return _all_written(actor, visit, kind, [(words, reading)], after)[0]
+
+
+def _all_written(
+    actor: Person, visit: Visit, kind: str, told: Sequence[tuple[Mapping[str, str], Reading | None]], after: int
+) -> list[VisitEntry]:
+    """Entries one after another, and one row of the journal that tells of all of them."""
     doing = f"Cannot record in visit {visit.number} to {visit.object.number}"
     one_of(kind, "kind", KINDS, doing)
-    told = {str(key): said(word, str(key), MOST_WORDS, doing) for key, word in words.items()}
     last = VisitEntry.objects.filter(visit=visit).order_by("-number").values_list("number", flat=True).first() or 0
     if last != after:
         raise BadInput(doing, f"entry {last}, while you looked at entry {after}", "entries one after another",
                        "Look at what was added, then record it again.")  # fmt: skip
     if not visit.is_open():
         raise BadInput(doing, "a visit that is closed", "an open visit", "Reopen it, or open a new one.")
-    _check_kind(kind, told, reading, last, doing)
-    row = VisitEntry.objects.create(
-        visit=visit, number=last + 1, kind=kind, words=told, at=now(), who=actor, **_columns(reading, doing)
-    )
-    write(actor.key, GATE if kind in (CHECKED, WAIVED) else RECORD, f"object {visit.object.number}", rows=[row],
-          why=told.get("note", ""))  # fmt: skip
-    return row
+    rows, time = [], now()
+    for number, (words, reading) in enumerate(told, last + 1):
+        kept = {str(key): said(word, str(key), MOST_WORDS, doing) for key, word in words.items()}
+        _check_kind(kind, kept, reading, last, doing)
+        rows.append(VisitEntry.objects.create(visit=visit, number=number, kind=kind, words=kept, at=time, who=actor,
+                                              **_columns(reading, doing)))  # fmt: skip
+    notes = {row.words["note"] for row in rows if row.words.get("note")}
+    files = sorted({row.words[EVIDENCE] for row in rows if EVIDENCE in row.words})
+    write(actor.key, GATE if kind in (CHECKED, WAIVED) else RECORD, f"object {visit.object.number}", rows=rows,
+          why=notes.pop() if len(notes) == 1 else "", evidence=files)  # fmt: skip
+    return rows
 
 
 def _check_kind(kind: str, words: Mapping[str, str], reading: Reading | None, last: int, doing: str) -> None:
     if (kind == READ) != (reading is not None):
         raise BadInput(doing, "words without a meaning", "a reading with its words", "Type it anew.")
+    if EVIDENCE in words and not Attachment.objects.filter(sha256=words[EVIDENCE]).exists():
+        raise BadInput(doing, f"a reading from a file {words[EVIDENCE][:12]!r}", "files that were brought",
+                       "Bring the file first.")  # fmt: skip
     if kind == UNDONE and not (words.get("entry", "").isdecimal() and 1 <= int(words["entry"]) <= last):
         raise BadInput(doing, f"an undo of entry {words.get('entry', '')!r}", "the number of an earlier entry",
                        "Choose the entry again.")  # fmt: skip

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from kilter.measure.errors import BadInput
+from kilter.measure.tables import table
 from kilter.services.visit_log import KINDS, READ, SKIPPED, UNDONE
 from kilter.services.wording import said
 from kilter.store.models import Visit, VisitEntry
@@ -13,7 +15,7 @@ from kilter.web.api.fields import BY, NUMBER, TOLD, by
 from kilter.web.api.found import visit_of
 from kilter.web.api.operation import MOST_NUMBER, PAGING, Call, Operation, looks, makes, rows_of, told
 from kilter.web.api.records import Field, Record, may
-from kilter.web.api.shapes import Anything, Maybe, Number, Text, Truth, Whole, Words, filled
+from kilter.web.api.shapes import Anything, Many, Maybe, Number, Text, Truth, Whole, Words, filled
 from kilter.wiring.record_bench import session_of
 
 AFTER = Field(Whole(0, MOST_NUMBER), "number of the last entry that was seen, 0 for none; where another was added "
@@ -30,14 +32,19 @@ ENTRY = Record("Entry", {
     "undone": Field(Truth(), "it was taken back and no longer counts"), **BY,
 })  # fmt: skip
 PLACE = {"point": Field(filled(120), "a point, part or pin of the board")}
-NEW = Record("NewReading", {
-    "after": AFTER, **PLACE,
+WORDS = {
+    **PLACE,
     "value": Field(filled(200), "as in a readings file: '4k7', '-12.1 V', 'pulsing'; a deed as 'renewed'"),
     "quantity": may(Text(40), "may be left out where the value tells it; 'done' for a deed"),
     "uncertainty": may(Text(40), "standard uncertainty, '0.1 V' or '2 %'"),
     "instrument": may(Text(60)), "state": may(Text(120), "state of the object; may be left out where one alone fits"),
     "note": may(Text(MOST_WORDS)), "doubtful": may(Truth(), "whoever took it would not stake much on it"),
+}  # fmt: skip
+NEW = Record("NewReading", {"after": AFTER, **WORDS})
+NEW_SEVERAL = Record("NewReadings", {
+    "after": AFTER, "readings": Many(Record("ReadingOfSeveral", WORDS), int(table("web_api")["rows"]["most"])),
 })  # fmt: skip
+SEVERAL = Record("EntriesAdded", {"rows": Many(ENTRY)})
 NEW_SKIP = Record("NewSkip", {
     "after": AFTER, **PLACE, "quantity": filled(40), "state": filled(120), "note": may(Text(MOST_WORDS), "why"),
 })  # fmt: skip
@@ -89,12 +96,26 @@ def _list(call: Call) -> Any:
 
 def _read(call: Call) -> Any:
     visit = visit_of(call)
-    words = {name: str(one).strip() for name, one in call.body.items() if name not in ("after", "doubtful")}
-    words["doubtful"] = "yes" if call.body.get("doubtful") else ""
     with session_of(visit, call.actor) as session:
         check_seen(call.body["after"], len(session.log.entries))
-        session.read({name: word for name, word in words.items() if word})
+        session.read(_typed(call.body))
     return last_of(visit)
+
+
+def _read_several(call: Call) -> Any:
+    visit, after = visit_of(call), call.body["after"]
+    with session_of(visit, call.actor) as session:
+        check_seen(after, len(session.log.entries))
+        session.read_all([_typed(one) for one in call.body["readings"]])
+    rows = VisitEntry.objects.filter(visit=visit, number__gt=after).select_related("who").order_by("number")
+    return {"rows": [tell_entry(row, frozenset()) for row in rows]}
+
+
+def _typed(body: Mapping[str, Any]) -> dict[str, str]:
+    """A reading's words by column, those that were given."""
+    words = {name: str(one).strip() for name, one in body.items() if name not in ("after", "doubtful")}
+    words["doubtful"] = "yes" if body.get("doubtful") else ""
+    return {name: word for name, word in words.items() if word}
 
 
 def _skip(call: Call) -> Any:
@@ -118,6 +139,8 @@ ALL = "/objects/{object}/visits/{visit}/entries"
 OPERATIONS: tuple[Operation, ...] = (
     looks("list-entries", ALL, "Entries of a visit, in order.", _list, rows_of(ENTRY), query=PAGING),
     makes("add-reading", ALL, RECORD, "Records a reading, or a deed that changed the object.", _read, ENTRY, NEW),
+    makes("add-readings", f"{ALL}/several", RECORD, "Records several readings or deeds, all of them or none.",
+          _read_several, SEVERAL, NEW_SEVERAL),
     makes("skip-test", f"{ALL}/skip", RECORD, "Leaves a test out for the rest of the visit.", _skip, ENTRY, NEW_SKIP),
     makes("undo-entry", f"{ALL}/undo", RECORD, "Takes an entry back by a new one.", _undo, ENTRY, NEW_UNDO),
 )  # fmt: skip
