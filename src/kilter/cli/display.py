@@ -7,10 +7,11 @@ import sys
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from kilter.cli.display_text import display_plain, display_text
+from kilter.cli.display_text import display_text
 from kilter.cli.layout import as_json
 from kilter.importers.display_file import read_display
 from kilter.measure.errors import BadInput
+from kilter.services.display_plain import display_plain
 from kilter.services.plan_display import DisplayPlan, plan_display
 
 HELP = "hours, due dates, spares and early renewals of objects on display"

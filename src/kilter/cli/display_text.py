@@ -1,17 +1,16 @@
-"""A showing as text for a terminal, and as plain data."""
+"""A showing as text for a terminal."""
 
 from __future__ import annotations
 
-import math
-from typing import Any
-
 from kilter.cli.layout import columns, heading, wrapped
+from kilter.planning.display.usage import ASSUMED, COUNTED, PLANNED, Rate
 from kilter.planning.numbers import number
 from kilter.services.forecast_display import Need
 from kilter.services.plan_display import CAUTIONS, LEAVE, WAIT, Advice, DisplayPlan
 from kilter.services.stand_on_display import Standing
 from kilter.services.wording import percent
 
+SAID = {COUNTED: "counted", PLANNED: "as planned", ASSUMED: "assumed"}
 LITTLE = 0.001
 """Pieces below which no figure is worth giving."""
 
@@ -37,9 +36,14 @@ def display_text(plan: DisplayPlan) -> str:
 
 
 def _standing(one: Standing) -> tuple[str, ...]:
-    counted = "counted" if one.hours.counted else "as planned"
-    return (one.thing.number, one.thing.title, f"{one.hours.so_far:.0f} h", f"{one.use.hours:.0f} h",
-            f"{one.switch_ons.so_far:.0f} times", f"{one.use.switch_ons:.0f} times", counted)  # fmt: skip
+    hours, switched = _so_far(one.hours, "h"), _so_far(one.switch_ons, "times")
+    return (one.thing.number, one.thing.title, *hours, *switched, SAID[one.hours.basis])
+
+
+def _so_far(rate: Rate, unit: str) -> tuple[str, str]:
+    """Total and rate; what is assumed is no total."""
+    total = "not known" if rate.told is None else f"at least {rate.told:.0f} {unit}"
+    return (f"{rate.so_far:.0f} {unit}" if rate.known else total), f"{rate.a_year:.0f} {unit}"
 
 
 def _due(plan: DisplayPlan) -> list[str]:
@@ -91,40 +95,3 @@ def _advice(plan: DisplayPlan) -> list[str]:
 def _what(one: Advice) -> str:
     group = one.group
     return f"{group.standing.thing.number} {group.kind.words}{' (original)' if group.original else ''}"
-
-
-def display_plain(plan: DisplayPlan) -> dict[str, Any]:
-    """As plain data."""
-    return {
-        "display": plan.showing.title, "on": plan.today.isoformat(), "years": plan.years,
-        "objects": [{
-            "object": one.thing.number, "title": one.thing.title, "hours": one.hours.so_far,
-            "hours_a_year": one.use.hours, "hours_counted": one.hours.counted, "switch_ons": one.switch_ons.so_far,
-            "switch_ons_a_year": one.use.switch_ons, "switch_ons_counted": one.switch_ons.counted,
-            "celsius": one.use.celsius, "assumed": list(one.assumed), "climate": list(one.climate),
-        } for one in plan.standings],
-        "due": [{"object": one.object, "key": one.key, "words": one.words, "day": one.day.isoformat(), "over": one.over,
-                 "last": one.last.isoformat() if one.last else None, "months": one.months} for one in plan.due],
-        "needs": [_plain_need(one) for one in plan.needs],
-        "renewals": [_plain_advice(one) for one in plan.advice],
-        "share": number("display", "share"), "cautions": list(CAUTIONS),
-    }  # fmt: skip
-
-
-def _plain_need(one: Need) -> dict[str, Any]:
-    return {
-        "kind": one.kind.key, "words": one.kind.words, "places": one.places, "mean": one.mean, "low": one.low,
-        "high": one.high, "spares": one.spares, "source": one.kind.source,
-        "by_object": [{"object": name, "mean": mean, "chance": chance}
-                      for name, (mean, chance) in one.by_object.items()],
-        "lasts": None if math.isnan(one.lasts) else one.lasts, "short": None if math.isnan(one.short) else one.short,
-    }  # fmt: skip
-
-
-def _plain_advice(one: Advice) -> dict[str, Any]:
-    return {
-        "object": one.group.standing.thing.number, "kind": one.group.kind.key, "places": one.group.places,
-        "original": one.group.original, "verdict": one.verdict, "age_years": one.best.age, "saved": one.best.saved,
-        "day": one.day.isoformat() if one.day else None, "planned_minutes": one.planned,
-        "failure_minutes": one.failure,
-    }  # fmt: skip

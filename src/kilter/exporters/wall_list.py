@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from kilter.exporters.switch_on_page import STYLE
+from kilter.planning.display.usage import Rate
 from kilter.services.plan_display import CAUTIONS, DisplayPlan
 
 
@@ -23,8 +24,8 @@ def wall_list(plan: DisplayPlan) -> str:
     parts.append("<h2>Hours and switch-ons</h2>")
     parts.append(_table(
         ("object", "hours so far", "hours a year", "switched on so far", "write today's counts here"),
-        ((f"{one.thing.number} {one.thing.title}".strip(), f"{one.hours.so_far:.0f}", f"{one.use.hours:.0f}",
-          f"{one.switch_ons.so_far:.0f}", "") for one in plan.standings),
+        ((f"{one.thing.number} {one.thing.title}".strip(), _so_far(one.hours), _a_year(one.hours),
+          _so_far(one.switch_ons), "") for one in plan.standings),
     ))  # fmt: skip
     parts.append(f"<h2>Spares for {plan.years:g} years</h2>")
     parts.append(_table(
@@ -35,6 +36,15 @@ def wall_list(plan: DisplayPlan) -> str:
     head = f"<meta charset='utf-8'><meta name='viewport' content='width=device-width'><title>{escape(title)}</title>"
     return (f"<!doctype html>\n<html lang='en'><head>{head}<style>{STYLE}</style></head><body>\n"
             + "\n".join(parts) + "\n</body></html>\n")  # fmt: skip
+
+
+def _so_far(rate: Rate) -> str:
+    """A total; what nobody counted or planned is not known, and never nothing."""
+    return f"{rate.so_far:.0f}" if rate.known else "not known"
+
+
+def _a_year(rate: Rate) -> str:
+    return f"{rate.a_year:.0f}" if rate.known else f"not known ({rate.a_year:.0f} assumed)"
 
 
 def _list(words: Iterable[str]) -> str:

@@ -42,7 +42,7 @@ def _object(name: str, row: Table, folder: Path) -> DisplayObject:
         raise row.bad("since", None, "the first day on display, since = 2024-03-01", "Add it.")
     found = DisplayObject(
         number=name, title=row.text("title"), since=since, made=_year(row, since),
-        hours_a_year=_amount(row, "hours_a_week") * WEEKS, switch_ons_a_year=_amount(row, "switch_ons_a_week") * WEEKS,
+        hours_a_year=_a_year(row, "hours_a_week"), switch_ons_a_year=_a_year(row, "switch_ons_a_week"),
         hours_before=_optional(row, "hours_before"), switch_ons_before=_optional(row, "switch_ons_before"),
         warmth=_optional(row, "warmth"), parts=_parts(row, folder),
         renewed=tuple(_renewed(r) for r in row.rows("renewed")),
@@ -163,6 +163,12 @@ def _day(row: Table, key: str) -> date | None:
     if type(value) is not date:
         raise row.bad(key, value, "a day such as 2024-03-01", "Write year, month and day.")
     return value
+
+
+def _a_year(row: Table, key: str) -> float | None:
+    """Of a week to a year; None where the file does not say."""
+    a_week = _optional(row, key)
+    return None if a_week is None else a_week * WEEKS
 
 
 def _amount(row: Table, key: str) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -20,6 +20,8 @@ from kilter.planning.numbers import number
 from kilter.services.stand_on_display import Group, Standing, groups, original_age, stand
 
 Floats = NDArray[np.float64]
+
+Told = Callable[[float, str], None]
 
 MOST_YEARS = 30.0
 FLOOR = 1e-300
@@ -57,7 +59,9 @@ class Need:
     short: float
 
 
-def forecast(showing: Showing, today: date, years: float) -> tuple[tuple[Standing, ...], tuple[Need, ...]]:
+def forecast(
+    showing: Showing, today: date, years: float, *, only: str = "", told: Told = lambda _share, _words: None
+) -> tuple[tuple[Standing, ...], tuple[Need, ...]]:
     """
     The forecast.
 
@@ -65,6 +69,8 @@ def forecast(showing: Showing, today: date, years: float) -> tuple[tuple[Standin
         showing: What is on display.
         today: Day from which it looks ahead.
         years: How far.
+        only: Number of an object, for its needs alone; what the others tell about lives still counts.
+        told: Hears how far it is, and which kind comes next.
 
     Raises:
         OutOfRange: No such stretch of years.
@@ -73,20 +79,33 @@ def forecast(showing: Showing, today: date, years: float) -> tuple[tuple[Standin
         raise OutOfRange("Cannot forecast a display", f"{years:g} years", f"above 0, up to {MOST_YEARS:.0f}",
                          "Choose how far to look ahead.")  # fmt: skip
     standings = tuple(stand(one, today) for one in showing.objects)
+    needs = []
+    by_kind = groups_by_kind(standings, today)
+    for at, (kind, all_groups) in enumerate(by_kind.items()):
+        told(at / len(by_kind), wear_kinds()[kind].words)
+        own = [one for one in all_groups if only in ("", one.standing.thing.number)]
+        if own:
+            needs.append(_need(kind, own, all_groups, years, showing, showing.shelves.get(kind) if not only else None))
+    return standings, tuple(sorted(needs, key=lambda one: -one.mean))
+
+
+def groups_by_kind(standings: Sequence[Standing], today: date) -> dict[str, list[Group]]:
+    """All places, by kind of wear."""
     by_kind: dict[str, list[Group]] = {}
     for standing in standings:
         for group in groups(standing, today):
             by_kind.setdefault(group.kind.key, []).append(group)
-    needs = [_need(kind, own, years, showing) for kind, own in by_kind.items()]
-    return standings, tuple(sorted(needs, key=lambda one: -one.mean))
+    return by_kind
 
 
-def _need(key: str, own: Sequence[Group], years: float, showing: Showing) -> Need:
-    kind, share, shelf = wear_kinds()[key], number("display", "share"), showing.shelves.get(key)
+def _need(
+    key: str, own: Sequence[Group], evidence: Sequence[Group], years: float, showing: Showing, shelf: Shelf | None
+) -> Need:
+    kind, share = wear_kinds()[key], number("display", "share")
     if kind.by_chance:
         chances, by_object = _by_chance(kind, own, years, showing.seen.get(key, Seen(0, 0.0)))
     else:
-        chances, by_object = _by_wear(kind, own, years)
+        chances, by_object = _by_wear(kind, own, evidence, years)
     low, high = interval(chances, share)
     lasts, short = _on_shelf(chances, years, shelf)
     return Need(kind, sum(one.places for one in own), mean_of(chances), low, high, enough(chances, share), chances,
@@ -101,11 +120,7 @@ def _by_chance(
 
     The belief beforehand has the mean and the variance of the rates that the spread of the lives makes.
     """
-    factors, weights = life_factors(kind.spread)
-    rates = 1 / (kind.laws[HOURS].life * factors)
-    mean = float(weights @ rates)
-    variance = float(weights @ (rates - mean) ** 2)
-    shape, exposure = mean**2 / variance + seen.failures, mean / variance + seen.hours
+    shape, exposure = rate_belief(kind, seen)
     hours: dict[str, float] = {}
     for one in own:
         name = one.standing.thing.number
@@ -115,12 +130,20 @@ def _by_chance(
     return negative_binomial(shape, exposure, math.fsum(hours.values())), by_object
 
 
+def rate_belief(kind: WearKind, seen: Seen) -> tuple[float, float]:
+    """Shape and exposure of the gamma belief about the rate of a kind that fails by chance. [1, h]"""
+    factors, weights = life_factors(kind.spread)
+    rates = 1 / (kind.laws[HOURS].life * factors)
+    mean = float(weights @ rates)
+    variance = float(weights @ (rates - mean) ** 2)
+    return mean**2 / variance + seen.failures, mean / variance + seen.hours
+
+
 def _by_wear(
-    kind: WearKind, own: Sequence[Group], years: float
+    kind: WearKind, own: Sequence[Group], evidence: Sequence[Group], years: float
 ) -> tuple[Floats, dict[str, tuple[float, float]]]:
     """Where age matters: renewals of every place, mixed over what the lives of the kind may be."""
-    factors, prior = life_factors(kind.spread)
-    weights = _weights(own, factors, prior)
+    factors, weights = life_belief(kind, evidence)
     totals: list[Floats] = []
     each: dict[str, list[tuple[float, float]]] = {}
     for factor in factors:
@@ -148,24 +171,25 @@ def _failures(group: Group, factor: float, years: float) -> Floats:
     return failures(part.survival, lambda t: part.survival(t, new=True), years)
 
 
-def _weights(own: Sequence[Group], factors: Floats, prior: Floats) -> Floats:
+def life_belief(kind: WearKind, seen: Sequence[Group]) -> tuple[Floats, Floats]:
     """
-    What the parts that still live, and those that were found failed, say about the lives of their kind.
+    Factors on the lives of a kind and their weights, moved by the parts that still live and those found failed.
 
     An original part that lives counts as one that lived to its age; a renewed place counts as a failure by the age of
     the old part where it is written down that it had failed, and as one that lived where it had not.
     """
+    factors, prior = life_factors(kind.spread)
     logs = np.log(prior)
     for at, factor in enumerate(factors):
-        for group in own:
+        for group in seen:
             if group.original:
                 logs[at] += group.places * _log(_lived(group, group.age, factor))
-        for old in _old_parts(own):
+        for old in _old_parts(seen):
             lived = _lived(old.group, old.age, factor)
             logs[at] += old.failed * _log(1 - lived) + (old.count - old.failed) * _log(lived)
     weights = np.exp(logs - logs.max())
     whole: Floats = weights / weights.sum()
-    return whole
+    return factors, whole
 
 
 @dataclass(frozen=True)

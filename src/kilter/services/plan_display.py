@@ -6,9 +6,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 
 from kilter.planning.display.due import Due, due, inspections
-from kilter.planning.display.models import Age, in_use
+from kilter.planning.display.models import Age, Use, in_use, wear_kinds
 from kilter.planning.display.replacement import Replacement, best_age
 from kilter.planning.display.showing import Showing
 from kilter.planning.display.usage import DAYS
@@ -22,6 +23,8 @@ CAUTIONS = (
     "A forecast says how often, not when, and nothing about safety: an object on display is inspected by a competent "
     "person, and is switched off and unplugged when nobody is there.",
 )
+KEPT = 4096
+"""Ages to renew at that are remembered."""
 RENEW, OVER_AGE, WAIT, LEAVE = "renew early", "renew now", "wait for the failure", "leave it"
 
 
@@ -83,10 +86,21 @@ def plan_display(showing: Showing, today: date, years: float) -> DisplayPlan:
         BadInput: Counts, days or years that cannot be.
     """
     standings, needs = forecast(showing, today, years)
-    advice = tuple(_advice(group, today) for one in standings for group in groups(one, today) if _worn(group))
+    advice = advise(standings, today)
+    return DisplayPlan(showing, today, years, standings, needs, advice, dates_of(standings, advice, today, years))
+
+
+def advise(standings: Sequence[Standing], today: date) -> tuple[Advice, ...]:
+    """For every group of places that wears, whether to renew it before it fails."""
+    return tuple(_advice(group, today) for one in standings for group in groups(one, today) if _worn(group))
+
+
+def dates_of(
+    standings: Sequence[Standing], advice: Sequence[Advice], today: date, years: float
+) -> tuple[Due, ...]:
+    """What is due: inspections, looks, and renewals that pay within years; what is over its day first, then by day."""
     dates = [*_inspections(standings, today), *_renewals(advice, today, years)]
-    return DisplayPlan(showing, today, years, standings, needs, advice,
-                       tuple(sorted(dates, key=lambda one: (one.day, one.object, one.key))))  # fmt: skip
+    return tuple(sorted(dates, key=lambda one: (one.day, not one.over, one.object, one.key)))
 
 
 def _worn(group: Group) -> bool:
@@ -103,8 +117,7 @@ def _advice(group: Group, today: date) -> Advice:
     minutes = group.kind.minutes
     planned = minutes["planned"] + (minutes["heritage"] if group.original else 0.0)
     failure = minutes["failure"]
-    part = in_use(group.kind, group.standing.use, group.age)
-    best = best_age(lambda t: part.survival(t, new=True), planned, failure)
+    best = _best(group.kind.key, group.standing.use, planned, failure)
     if planned >= failure:
         return Advice(group, LEAVE, best, None, planned, failure)
     if math.isinf(best.age) or best.saved < number("display", "enough_saved"):
@@ -112,6 +125,13 @@ def _advice(group: Group, today: date) -> Advice:
     left = best.age - _age_in_years(group)
     day = today + timedelta(days=max(0.0, left) * DAYS)
     return Advice(group, RENEW if left > 0 else OVER_AGE, best, day, planned, failure)
+
+
+@lru_cache(maxsize=KEPT)
+def _best(kind: str, use: Use, planned: float, failure: float) -> Replacement:
+    """The same for all parts of a kind in one use, whatever their age."""
+    part = in_use(wear_kinds()[kind], use, Age())
+    return best_age(lambda t: part.survival(t, new=True), planned, failure)
 
 
 def _age_in_years(group: Group) -> float:
@@ -131,14 +151,15 @@ def _inspections(standings: Sequence[Standing], today: date) -> list[Due]:
     found = []
     for one in standings:
         thing = one.thing
-        found += [due(thing.number, row["key"], row["words"], int(row["months"]), thing.done.get(row["key"]), today)
-                  for row in inspections()]  # fmt: skip
+        found += [due(thing.number, row["key"], row["words"], int(row["months"]), thing.done.get(row["key"]), today,
+                      again=thing.again.get(row["key"])) for row in inspections()]  # fmt: skip
         for group in {group.kind.key: group for group in groups(one, today)}.values():
             look = group.kind.look
             if look is not None:
                 key = f"look at {group.kind.key}"
                 words = f"Look at: {group.kind.words}: {look[1]}"
-                found.append(due(thing.number, key, words, look[0], thing.done.get(key), today))
+                found.append(due(thing.number, key, words, look[0], thing.done.get(key), today,
+                                 again=thing.again.get(key)))  # fmt: skip
     return found
 
 

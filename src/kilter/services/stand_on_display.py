@@ -9,6 +9,7 @@ from datetime import date
 from kilter.measure.errors import OutOfRange
 from kilter.planning.display.models import Age, Use, WearKind, wear_kinds
 from kilter.planning.display.showing import DisplayObject
+from kilter.planning.display.stretches import rate_of_stretches
 from kilter.planning.display.usage import DAYS, Rate, rate_of
 from kilter.planning.numbers import number, numbers
 
@@ -57,8 +58,8 @@ def stand(thing: DisplayObject, today: date) -> Standing:
     if today < thing.since:
         raise OutOfRange("Cannot forecast a display", f"{today} before {thing.number} came on display on {thing.since}",
                          "a day since then", "Check the day, or 'since'.")  # fmt: skip
-    hours = rate_of(thing.counts, "hours", thing.hours_a_year, thing.since, today)
-    switched = rate_of(thing.counts, "switch_ons", thing.switch_ons_a_year, thing.since, today)
+    hours = _rate(thing, "hours", thing.hours_a_year, today)
+    switched = _rate(thing, "switch_ons", thing.switch_ons_a_year, today)
     room = numbers("display", "room")
     read = [one.celsius for one in thing.climate if one.celsius is not None]
     celsius = sum(read) / len(read) if read else room["celsius"]
@@ -68,12 +69,21 @@ def stand(thing: DisplayObject, today: date) -> Standing:
                     tuple(_beyond(thing, room)))  # fmt: skip
 
 
+def _rate(thing: DisplayObject, what: str, planned: float | None, today: date) -> Rate:
+    assumed = number("display", f"{what}_a_year")
+    if thing.stretches is None:
+        return rate_of(thing.counts, what, planned, thing.since, today, assumed=assumed)
+    return rate_of_stretches(thing.stretches.get(what, ()), planned, thing.shown(today), today, assumed=assumed)
+
+
 def _assumed(thing: DisplayObject, hours: Rate, switched: Rate, *, read: bool) -> list[str]:
     told = []
     if not hours.counted:
-        told.append("hours as planned, not counted")
+        told.append("hours as planned, not counted" if hours.known else
+                    f"{hours.a_year:.0f} h a year, neither counted nor planned")  # fmt: skip
     if not switched.counted:
-        told.append("switch-ons as planned, not counted")
+        told.append("switch-ons as planned, not counted" if switched.known else
+                    f"switched on {switched.a_year:.0f} times a year, neither counted nor planned")  # fmt: skip
     if thing.hours_before is None:
         told.append(f"{number('display', 'hours_before'):.0f} h before it came on display")
     if thing.switch_ons_before is None:
@@ -115,7 +125,7 @@ def groups(standing: Standing, today: date) -> list[Group]:
 
 def _since(standing: Standing, day: date, today: date) -> Age:
     """Age of a part that was new on a day."""
-    shown = max(0.0, (today - max(day, standing.thing.since)).days / DAYS)
+    shown = standing.thing.shown_years(day, today)
     return Age(min(standing.hours.so_far, standing.use.hours * shown), standing.use.switch_ons * shown,
                max(0.0, (today - day).days / DAYS))  # fmt: skip
 
@@ -126,8 +136,9 @@ def original_age(standing: Standing, day: date) -> Age:
     hours = number("display", "hours_before") if thing.hours_before is None else thing.hours_before
     before = thing.switch_ons_before
     switched = number("display", "switch_ons_before") if before is None else before
-    shown = max(0.0, (day - thing.since).days / DAYS)
-    years = day.year - thing.made if thing.made is not None else number("display", "age_years") + shown
+    shown = thing.shown_years(thing.since, day)
+    lived = number("display", "age_years") + max(0.0, (day - thing.since).days / DAYS)
+    years = day.year - thing.made if thing.made is not None else lived
     ran = min(standing.hours.so_far, standing.use.hours * shown)
     times = min(standing.switch_ons.so_far, standing.use.switch_ons * shown)
     return Age(hours + ran, switched + times, float(max(0, years)))

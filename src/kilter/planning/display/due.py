@@ -52,14 +52,32 @@ def inspection_keys() -> tuple[str, ...]:
     return (*(row["key"] for row in inspections()), *looks)
 
 
-def due(number: str, key: str, words: str, months: int, last: date | None, today: date) -> Due:
+def interval_of(key: str) -> tuple[int, str, str]:
     """
-    When something is due again.
+    Months after which an inspection or a look comes again, with the kind and the source of that number.
+
+    >>> interval_of("dust")[0], interval_of("look at belt")[:2]
+    (6, (6, 'judgement'))
+    """
+    wear = key.removeprefix("look at ")
+    if wear != key:
+        row = table("planning/wear")[wear]
+        return int(row["look"]["months"]), row["kind"], row["source"]
+    row = next(one for one in inspections() if one["key"] == key)
+    return int(row["months"]), row["kind"], row["source"]
+
+
+def due(
+    number: str, key: str, words: str, months: int, last: date | None, today: date, *, again: date | None = None
+) -> Due:
+    """
+    When something is due again: after its months, or on an earlier day that whoever inspected asked for.
 
     >>> due("HC 1", "dust", "Dust out", 6, date(2025, 8, 31), date(2025, 9, 1)).day
     datetime.date(2026, 2, 28)
     """
     day = later(last, months) if last else today
+    day = min(day, again) if again else day
     return Due(number, key, words, max(day, today), last, months, over=last is None or day < today)
 
 

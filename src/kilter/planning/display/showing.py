@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from kilter.planning.display.usage import Count
+from kilter.planning.display.stretches import Days, Stretch, common
+from kilter.planning.display.usage import DAYS, Count
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,7 @@ class DisplayObject:
         title: For people.
         since: First day on display.
         made: Year in which it was made; None where nobody knows.
-        hours_a_year, switch_ons_a_year: As planned.
+        hours_a_year, switch_ons_a_year: As planned; None where nobody said.
         hours_before, switch_ons_before: Before it came on display; None where nobody knows.
         warmth: Of its parts above the room, None where nobody measured. [K]
         parts: Places by kind of wear.
@@ -46,14 +47,17 @@ class DisplayObject:
         counts: Of its hour meter and tally.
         climate: Of the room.
         done: Last day of every inspection.
+        again: Days by which somebody who inspected wants it done again, sooner than usual.
+        stretches: What was counted, by 'hours' and 'switch_ons', where it is told so and not by `counts`.
+        rests: Stretches since `since` in which it was not on display.
     """
 
     number: str
     title: str
     since: date
     made: int | None
-    hours_a_year: float
-    switch_ons_a_year: float
+    hours_a_year: float | None
+    switch_ons_a_year: float | None
     hours_before: float | None
     switch_ons_before: float | None
     warmth: float | None
@@ -62,6 +66,20 @@ class DisplayObject:
     counts: tuple[Count, ...] = ()
     climate: tuple[Climate, ...] = ()
     done: Mapping[str, date] = field(default_factory=dict)
+    again: Mapping[str, date] = field(default_factory=dict)
+    stretches: Mapping[str, tuple[Stretch, ...]] | None = None
+    rests: tuple[Days, ...] = ()
+
+    def shown_years(self, first: date, end: date) -> float:
+        """Years on display from a day, not before `since`, until another."""
+        first = max(first, self.since)
+        days = (end - first).days - sum(common((first, end), rest) for rest in self.rests)
+        return max(0.0, days / DAYS)
+
+    def shown(self, today: date) -> tuple[Days, ...]:
+        """Stretches on display until a day."""
+        starts = [self.since, *(end for _, end in self.rests)]
+        return tuple(zip(starts, [*(first for first, _ in self.rests), today], strict=True))
 
 
 @dataclass(frozen=True)
