@@ -20,11 +20,25 @@ from kilter.records.reading import Reading
 from kilter.services.permissions import ADMINISTRATOR, READER, ROLES, VERBS
 from kilter.services.visit_log import CHECKED, READ, WAIVED
 from kilter.store.models import JournalRow, Person
-from kilter.store.verbs import boards, files, jobs, objects, people, proposals, repairs, statements, tokens, visits
+from kilter.store.verbs import (
+    boards,
+    files,
+    jobs,
+    learned,
+    objects,
+    outcomes,
+    people,
+    proposals,
+    repairs,
+    statements,
+    tokens,
+    visits,
+)
 
 Deed = Callable[[Scene, Person], Any]
 VOLT = Reading("BASE1", "voltage", 1.5, uncertainty=0.005, state="bench")
 FIELDS = {"act": "work", "grade": 4, "words": "put in another one", "reason": "it drifted"}
+ENDED = ("parts were faulty", {"R41": "high"}, "works again")
 LAMP = {"number": "HC 0001", "name": "Signal lamp"}
 
 
@@ -83,6 +97,28 @@ DEEDS: dict[str, tuple[str, Deed]] = {
     "move_part": (
         "move a removed part",
         lambda s, one: repairs.move_part(one, s.a_piece(s.an_object()), "kept with the object", "bag 4"),
+    ),
+    "note_outcome": ("say how a visit ended", lambda s, one: outcomes.note_outcome(one, s.a_visit(), *ENDED)),
+    "take_outcome_back": (
+        "say how a visit ended",
+        lambda s, one: outcomes.take_outcome_back(
+            one, outcomes.note_outcome(s.who("recorder"), s.a_visit(), *ENDED), "it fell silent again"
+        ),
+    ),
+    "add_learned": ("learn from visits", lambda _, one: learned.add_learned(one, "counts", {"counts": []}, after=0)),
+    "withdrawn": (
+        "withdraw what was learned",
+        lambda _, one: learned.add_learned(one, "withdrawn", {"entry": 1, "why": "x"}, after=0),
+    ),
+    "exported": (
+        "share experience", lambda _, one: learned.add_learned(one, "exported", {"sha256": "0" * 64}, after=0)
+    ),
+    "know_sharer": ("share experience", lambda _, one: learned.know_sharer(one, "harbour", "5" * 64, 0.5)),
+    "forget_sharer": (
+        "share experience",
+        lambda s, one: learned.forget_sharer(
+            one, learned.know_sharer(s.who("registrar"), "harbour", "5" * 64, 0.5), "it was lost"
+        ),
     ),
     "ask_for": ("start long work", lambda _, one: jobs.ask_for(one, "sweep", {})),
     "stop": ("stop long work", lambda s, one: jobs.stop(one, jobs.ask_for(s.who("recorder"), "sweep", {}))),

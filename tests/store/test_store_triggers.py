@@ -13,6 +13,8 @@ from kilter.store.models.append_only import AppendOnly
 from kilter.store.triggers import WORDS, protected_tables, unprotected
 from kilter.store.verbs.boards import keep_board
 from kilter.store.verbs.files import attach
+from kilter.store.verbs.learned import add_learned, know_sharer
+from kilter.store.verbs.outcomes import note_outcome
 from kilter.store.verbs.proposals import withdraw_proposal
 from kilter.store.verbs.statements import state
 from kilter.store.verbs.visits import record_check, set_visit
@@ -26,6 +28,9 @@ def fill(scene: Scene) -> None:
     scene.an_entry(visit)
     record_check(repairer, visit, "fuse fits", "passed")
     set_visit(repairer, visit, "closed")
+    note_outcome(repairer, visit, "no part was faulty", {}, "works again")
+    add_learned(repairer, "counts", {"counts": []}, after=0)
+    know_sharer(scene.who("registrar"), "harbour", "5" * 64, 0.5)
     state(repairer, one, "note", "smells of varnish")
     attach(repairer, BytesIO(b"y"), "y.txt", "document", "text/plain", about=one)
     scene.a_piece(one)

@@ -31,6 +31,10 @@ VERBS: dict[str, frozenset[str]] = {
     "start long work": frozenset({RECORDER, REPAIRER}),
     "stop long work": frozenset({RECORDER, REPAIRER, ADMINISTRATOR}),
     "look after people": frozenset({ADMINISTRATOR}),
+    "say how a visit ended": frozenset({RECORDER, REPAIRER}),
+    "learn from visits": frozenset({RECORDER, REPAIRER}),
+    "withdraw what was learned": frozenset({REPAIRER, REGISTRAR}),
+    "share experience": frozenset({REGISTRAR}),
     "hand the record over": frozenset({REPAIRER, APPROVER, REGISTRAR}),
 }
 """Verb to the roles that may do it. An administrator looks after people and the machine, not after objects."""

@@ -6,7 +6,6 @@ Nothing in it is ever changed; a line that was changed, or taken out, is found b
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 from collections.abc import Mapping
@@ -15,10 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from kilter.measure.errors import BadInput
-from kilter.services.experience import COUNTS, KINDS, VISIT, WITHDRAWN, Entry, Experience
-
-EDITION = 1
-HEAD = {"kilter_experience": EDITION}
+from kilter.services.experience import KINDS, Entry, Experience
+from kilter.services.experience_chain import HEAD, HEAD_LINE, digest_of, line_of, refuse_twice
 
 
 class ExperienceFile:
@@ -56,7 +53,7 @@ class ExperienceFile:
                 raise self._bad("another first line", json.dumps(HEAD))
             if number:
                 entries.append(self._entry(row, number))
-            self._last = hashlib.sha256(line.encode()).hexdigest()
+            self._last = digest_of(line)
         return Experience(tuple(entries))
 
     def add(self, experience: Experience, kind: str, body: Mapping[str, Any], *, who: str, now: str = "") -> Entry:
@@ -73,7 +70,7 @@ class ExperienceFile:
         Raises:
             BadInput: Another program has written to the file, the visit is there already, or it cannot be written.
         """
-        _refuse_twice(experience, kind, body)
+        refuse_twice(experience, kind, body)
         time = now or datetime.now(UTC).isoformat(timespec="seconds")
         entry = Entry(len(experience.entries) + 1, time, who, kind, body)
         doing = f"Cannot write to the experience file {self.path.name}"
@@ -85,10 +82,8 @@ class ExperienceFile:
                 )
             text = ""
             if not size:
-                text = json.dumps(HEAD) + "\n"
-                self._last = hashlib.sha256(text.rstrip("\n").encode()).hexdigest()
-            row = {"number": entry.number, "time": time, "who": who, "kind": kind, "before": self._last, "body": body}
-            line = json.dumps(row, ensure_ascii=False, sort_keys=True, allow_nan=False)
+                text, self._last = f"{HEAD_LINE}\n", digest_of(HEAD_LINE)
+            line = line_of(entry, self._last)
             with self.path.open("ab") as file:
                 file.write((text + line + "\n").encode())
                 file.flush()
@@ -97,7 +92,7 @@ class ExperienceFile:
         except OSError as error:
             raise BadInput(doing, error.strerror or "an error of the disk", "a file that can be written",
                            "Choose another place with --experience.") from None  # fmt: skip
-        self._last = hashlib.sha256(line.encode()).hexdigest()
+        self._last = digest_of(line)
         return entry
 
     def _row(self, line: str, number: int) -> dict[str, Any]:
@@ -119,15 +114,3 @@ class ExperienceFile:
 
     def _bad(self, found: str, allowed: str) -> BadInput:
         return BadInput(self.doing, f"{found} in {self.path.name}", allowed, "Put the file back from a copy.")
-
-
-def _refuse_twice(experience: Experience, kind: str, body: Mapping[str, Any]) -> None:
-    """A visit or a counts file is learned from once; withdrawn, it may be given again."""
-    for one in experience.standing():
-        key = "visit" if kind == VISIT else "sha256"
-        same = one.kind == kind and kind in (VISIT, COUNTS) and one.body.get(key) == body.get(key)
-        if same or (one.kind == kind == WITHDRAWN and one.body.get("entry") == body.get("entry")):
-            raise BadInput(
-                "Cannot add to the experience", f"entry {one.number}, which has this already", "each once",
-                f"To correct it, withdraw entry {one.number} first.",
-            )  # fmt: skip

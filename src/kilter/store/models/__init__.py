@@ -7,6 +7,8 @@ from kilter.store.models.board import BoardEdition, BoardFile, KnownBoard
 from kilter.store.models.collection import CollectionObject, ObjectEdition, Statement
 from kilter.store.models.job import Job
 from kilter.store.models.journal import JournalRow
+from kilter.store.models.learned import KnownSharer, LearnedEntry
+from kilter.store.models.outcome import VisitOutcome
 from kilter.store.models.person import AccessToken, LoginAttempt, Person, PersonalData
 from kilter.store.models.proposal import Approval, Proposal, ProposalEnd, ProposalVersion
 from kilter.store.models.repair import PartMove, RemovedPart, Repair
@@ -14,7 +16,7 @@ from kilter.store.models.visit import GateCheck, Visit, VisitEntry, VisitEvent
 
 __all__ = [
     "AccessToken", "Approval", "Attachment", "BoardEdition", "BoardFile", "CollectionObject", "Filing", "GateCheck",
-    "Job", "JournalRow", "KnownBoard", "LoginAttempt", "ObjectEdition", "PartMove", "Person", "PersonalData",
-    "Proposal", "ProposalEnd", "ProposalVersion", "RemovedPart", "Repair", "Statement", "Visit", "VisitEntry",
-    "VisitEvent",
+    "Job", "JournalRow", "KnownBoard", "KnownSharer", "LearnedEntry", "LoginAttempt", "ObjectEdition", "PartMove",
+    "Person", "PersonalData", "Proposal", "ProposalEnd", "ProposalVersion", "RemovedPart", "Repair", "Statement",
+    "Visit", "VisitEntry", "VisitEvent", "VisitOutcome",
 ]  # fmt: skip
