@@ -28,7 +28,7 @@ CHECKS = (
     ("ruff", "check", "."),
     ("mypy",),
     ("lint-imports",),
-    ("pytest",),
+    ("pytest", "--numprocesses", "auto", "--dist", "loadfile"),
 )
 
 

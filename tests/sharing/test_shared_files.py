@@ -399,6 +399,7 @@ def test_netlists_in_several_files_are_not_shared() -> None:
         (f'[keys.a]\nkey = "{KEY}"\n', "from 0 to 1"),
         (f'[keys.a]\nkey = "{KEY}"\ntrust = 1\n[keys.b]\nkey = "{KEY}"\ntrust = 0\n', "each key once"),
     ],
+    ids=["a short key", "too much trust", "no trust", "one key twice"],
 )
 def test_lists_of_keys_that_cannot_be(tmp_path: Path, text: str, words: str) -> None:
     (tmp_path / "keys.toml").write_text(text, "utf-8")
