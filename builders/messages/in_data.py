@@ -37,6 +37,7 @@ def _all() -> Iterator[tuple[str, Message]]:
     for row in table("records/approvals")["capacities"].values():
         if isinstance(row, list):
             yield from (("records/approvals", Message(one)) for one in row if one != "judgement")
+    yield from (("records/grades", Message(row["words"])) for row in table("records/grades")["grades"])
     for row in table("planning/repair_options")["options"]:
         yield "planning/repair_options", Message(row["words"])
         yield "planning/repair_options", Message(row["undo"], context=UNDO)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import template
 
 from kilter.measure.instruments import instruments
+from kilter.measure.tables import table
 from kilter.web.spoken import asked_in_words
 from kilter.web.spoken import by_locale as figures_by_locale
 from kilter.web.spoken import in_words as said_in_words
@@ -35,3 +36,10 @@ def with_what(key: str) -> str:
     """An instrument of the record in words; a name that the table lacks stays as written."""
     known = instruments().get(key)
     return said_in_words(known.words) if known else key
+
+
+@register.filter
+def in_grade(grade: int) -> str:
+    """An intervention grade with what it means, as '2, touched with a probe'; other numbers stay as they are."""
+    words = {row["grade"]: row["words"] for row in table("records/grades")["grades"]}
+    return f"{grade}, {said_in_words(words[grade])}" if grade in words else str(grade)
