@@ -13,7 +13,7 @@ from kilter.diagnose.learned_odds_counts import band_of
 from kilter.importers.failure_counts import read_counts
 from kilter.measure.errors import BadInput
 from kilter.services.experience import COUNTS, VISIT, WITHDRAWN, plain_counts
-from kilter.services.learn_odds import Lesson, before_deeds, lesson_of, outcome_of
+from kilter.services.learn_odds import before_deeds, body_of, lesson_of, outcome_of
 from kilter.services.learn_times import effort_of, paces
 from kilter.services.report_calibration import calibration_of
 from kilter.wiring.diagnosers import diagnoser
@@ -77,14 +77,14 @@ def _visit(chosen: argparse.Namespace) -> int:
         raise BadInput("Cannot learn from the visit", f"no file {chosen.visit}", "a visit file", "Name the visit file.")
     log = VisitFile(chosen.visit, board).entries()
     lesson_of(board, log, outcome, None)  # whatever is wrong with the names is said before the long look
-    diagnosis = None
+    called = None
     readings = before_deeds(log.readings())
     if outcome.works and readings:
         odds = learned_odds(board, experience.weighted(), chosen.age)
         with diagnoser(board, odds=odds, effort=effort_of(experience.times())) as weigher:
-            diagnosis = weigher.diagnose(readings)
-    lesson = lesson_of(board, log, outcome, diagnosis)
-    entry = file.add(experience, VISIT, _body(lesson, board.name, chosen.visit.name), who=chosen.who)
+            called = weigher.posterior(readings)
+    lesson = lesson_of(board, log, outcome, called)
+    entry = file.add(experience, VISIT, body_of(lesson, board.name, chosen.visit.name), who=chosen.who)
     if chosen.json:
         print(as_json(entry_plain(entry)))
     else:
@@ -95,19 +95,6 @@ def _visit(chosen: argparse.Namespace) -> int:
     print("Unanswered: what is wrong with an object that does not work is not known to the end, so nothing but the "
           "times was counted.", file=sys.stderr)  # fmt: skip
     return UNANSWERED
-
-
-def _body(lesson: Lesson, board: str, file: str) -> dict[str, object]:
-    return {
-        "visit": lesson.visit,
-        "board": board,
-        "file": file,
-        "counts": plain_counts(lesson.counts),
-        "calls": [[one.probability, one.so] for one in lesson.calls],
-        "minutes": {key: list(times) for key, times in lesson.times.readings.items()},
-        "setups": list(lesson.times.setups),
-        "repairs": {key: list(times) for key, times in lesson.times.repairs.items()},
-    }
 
 
 def _counts(chosen: argparse.Namespace) -> int:

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 
 from kilter.circuit.board import Board
 from kilter.diagnose.learned_odds_counts import NO_AGE, UNKNOWN, Count, band_of, family_of
+from kilter.diagnose.posterior import Posterior
 from kilter.measure.errors import BadInput
 from kilter.records.reading import Reading
-from kilter.services.diagnose import Diagnosis
+from kilter.services.experience import plain_counts
 from kilter.services.learn_times import Times, times_of
 from kilter.services.report_calibration import Told
 from kilter.services.visit_log import VisitLog
@@ -88,7 +89,7 @@ def before_deeds(readings: Sequence[Reading]) -> tuple[Reading, ...]:
     return tuple(readings[:first])
 
 
-def lesson_of(board: Board, log: VisitLog, outcome: Outcome, diagnosis: Diagnosis | None) -> Lesson:
+def lesson_of(board: Board, log: VisitLog, outcome: Outcome, called: Posterior | None) -> Lesson:
     """
     What a finished visit teaches.
 
@@ -96,28 +97,57 @@ def lesson_of(board: Board, log: VisitLog, outcome: Outcome, diagnosis: Diagnosi
         board: Of the visit.
         log: Its entries.
         outcome: What a person says was found.
-        diagnosis: From the readings before the first deed; None where there were none.
+        called: What was believed after the readings before the first deed; None where there were none.
 
     Raises:
         BadInput: The board has no such part or mode, or the visit has no entry.
     """
     if not log.entries:
         raise BadInput("Cannot learn from the visit", "no entry in it", "a visit with entries", "Name its visit file.")
-    _check_parts(board, outcome)
+    check_outcome(board, outcome)
     counts = _counts(board, outcome) if outcome.works else ()
     calls: tuple[Told, ...] = ()
-    if outcome.works and diagnosis is not None:
-        calls = tuple(Told(share, part in outcome.found) for part, share in diagnosis.posterior.parts().items())
+    if outcome.works and called is not None:
+        calls = tuple(Told(share, part in outcome.found) for part, share in called.parts().items())
     return Lesson(_identity(board, log), counts, calls, times_of(board, log))
 
 
-def _check_parts(board: Board, outcome: Outcome) -> None:
-    for part in outcome.found:
+def check_outcome(board: Board, outcome: Outcome) -> None:
+    """
+    Nothing, where the board has these parts and modes.
+
+    Raises:
+        BadInput: It has not.
+    """
+    for part, mode in outcome.found.items():
         if part not in board.parts:
             names = sorted(board.parts)
             raise BadInput(
                 "Cannot note what was found", f"the part '{part}'", ", ".join(names[:40]), "Use a part's name."
             )
+        if mode != UNKNOWN:
+            family_of(board.parts[part], mode)
+
+
+def body_of(lesson: Lesson, board: str, file: str) -> dict[str, object]:
+    """
+    A lesson as the plain data of an entry.
+
+    Args:
+        lesson: What a visit taught.
+        board: Name of its board.
+        file: What the visit is called where it is kept.
+    """
+    return {
+        "visit": lesson.visit,
+        "board": board,
+        "file": file,
+        "counts": plain_counts(lesson.counts),
+        "calls": [[one.probability, one.so] for one in lesson.calls],
+        "minutes": {key: list(times) for key, times in lesson.times.readings.items()},
+        "setups": list(lesson.times.setups),
+        "repairs": {key: list(times) for key, times in lesson.times.repairs.items()},
+    }
 
 
 def _counts(board: Board, outcome: Outcome) -> tuple[Count, ...]:

@@ -26,6 +26,7 @@ from kilter.store.models import BoardEdition, Person, Statement, Visit
 from kilter.store.verbs.boards import unpacked
 from kilter.store.verbs.visits import add_entry, add_readings, log_of
 from kilter.wiring.diagnosers import diagnoser
+from kilter.wiring.record_experience import AtBench, at_bench, experience_mark
 
 Told = tuple[tuple[str, str, str, float | None, str], ...]
 NO_BOARD = "Cannot weigh anything in this visit"
@@ -40,6 +41,7 @@ class _Desk:
         key: Of what it was made from; another key makes another desk.
         board: With the object's own history.
         weigher: Its diagnoser.
+        learned: What the collection learned that counts here.
         end: Puts the second engine away.
         turn: One request at a time.
         known: The log last weighed, and what came out.
@@ -48,6 +50,7 @@ class _Desk:
     key: tuple[object, ...]
     board: Board
     weigher: Diagnoser
+    learned: AtBench
     end: ExitStack
     turn: RLock = field(default_factory=RLock)
     known: tuple[VisitLog, Diagnosis] | None = None
@@ -119,6 +122,17 @@ def session_of(visit: Visit, actor: Person) -> Iterator[BenchSession]:
             desk.known = session._known
 
 
+def learned_at(visit: Visit) -> AtBench:
+    """
+    What was learned that counts at a visit's bench.
+
+    Raises:
+        BadInput: The visit has no board, or its board cannot be loaded.
+    """
+    with _desk(visit) as desk:
+        return desk.learned
+
+
 @contextmanager
 def _desk(visit: Visit) -> Iterator[_Desk]:
     edition = visit.board_now()
@@ -126,7 +140,7 @@ def _desk(visit: Visit) -> Iterator[_Desk]:
         raise BadInput(NO_BOARD, "no board", "a visit with a board",
                        "Name the board in the object's entry, then give the visit that board.")  # fmt: skip
     told = history_of(visit)
-    key = (edition.digest, visit.not_working, visit.instruments, told)
+    key = (edition.digest, visit.not_working, visit.instruments, told, visit.object.made, experience_mark())
     with _turn:
         desk = _desks.get(visit.pk)
         if desk is None or desk.key != key:
@@ -152,9 +166,12 @@ def _new_desk(
     board = with_history(board_of(edition), told)
     end = ExitStack()
     at_hand = tuple(filter(None, visit.instruments.split(",")))
-    weigher = end.enter_context(diagnoser(board, at_hand=at_hand, not_working=visit.not_working))
+    learned = at_bench(board, visit)
+    weigher = end.enter_context(
+        diagnoser(board, at_hand=at_hand, not_working=visit.not_working, odds=learned.odds, effort=learned.effort)
+    )
     weigher.two_steps = False  # a page answers at once; the thorough diagnosis looks a step further
-    return _Desk(key, board, weigher, end)
+    return _Desk(key, board, weigher, learned, end)
 
 
 def with_history(board: Board, told: Told) -> Board:

@@ -15,6 +15,7 @@ from kilter.store.start import start_store
 
 PAUSE_S = 1.0
 SHOWN_STEPS = 8
+LEARNING = "learning from visits"
 
 
 class Stopped(Exception):
@@ -35,6 +36,7 @@ def thorough_diagnosis(wishes: dict[str, Any], told: Callable[[float, str], None
     from kilter.store.verbs.visits import log_of
     from kilter.wiring.diagnosers import diagnoser
     from kilter.wiring.record_bench import board_of, history_of, with_history
+    from kilter.wiring.record_experience import at_bench
 
     visit = Visit.objects.select_related("object", "board_edition").get(pk=wishes["visit"])
     edition = visit.board_now()
@@ -42,7 +44,10 @@ def thorough_diagnosis(wishes: dict[str, Any], told: Callable[[float, str], None
     board, log = with_history(board_of(edition), history_of(visit)), log_of(visit)
     told(0.05, "the board")
     whole, found = Limits().work_limit, None
-    with diagnoser(board, not_working=visit.not_working, power_checks=log.power_checks) as weigher:
+    learned, checks = at_bench(board, visit), log.power_checks
+    with diagnoser(
+        board, not_working=visit.not_working, power_checks=checks, odds=learned.odds, effort=learned.effort
+    ) as weigher:
         for step in range(1, SHOWN_STEPS + 1):
             weigher.limits = limits = Limits(work_limit=max(1, whole >> (SHOWN_STEPS - step)))
             found = weigher.diagnose(log.readings())
@@ -51,8 +56,23 @@ def thorough_diagnosis(wishes: dict[str, Any], told: Callable[[float, str], None
     return answer(found)
 
 
+def learning(wishes: dict[str, Any], told: Callable[[float, str], None]) -> dict[str, Any]:
+    """
+    Learning from every closed visit that is due, for the person who asked.
+
+    Args:
+        wishes: 'who', that person's key in the database.
+        told: Hears how far it is; raises Stopped.
+    """
+    from kilter.store.models import Person
+    from kilter.wiring.record_lessons import learn_from_record
+
+    return learn_from_record(Person.objects.get(pk=wishes["who"]), told)
+
+
 HANDLERS: dict[str, Callable[[dict[str, Any], Callable[[float, str], None]], dict[str, Any]]] = {
     "thorough diagnosis": thorough_diagnosis,
+    LEARNING: learning,
 }
 
 

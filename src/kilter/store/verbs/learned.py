@@ -10,13 +10,12 @@ from typing import Any
 from kilter.measure.errors import BadInput
 from kilter.services.experience import ACCEPTED, COUNTS, EXPORTED, KINDS, VISIT, WITHDRAWN, Entry, Experience
 from kilter.services.experience_chain import HEAD_LINE, digest_of, line_of
+from kilter.services.learn_record import AUTOMATIC
 from kilter.store.journal import moment, now, write
 from kilter.store.models import KnownSharer, LearnedEntry, Person
 from kilter.store.verb import one_of, said, verb
 
 LEARN, WITHDRAW, SHARE = "learn from visits", "withdraw what was learned", "share experience"
-AUTOMATIC = "automatic"
-"""Key in the body of a withdrawal that follows from the record, and is no person's judgement."""
 WHAT = "what was learned"
 DOING = f"Cannot add to {WHAT}"
 
@@ -28,7 +27,8 @@ def read_learned() -> Experience:
     Raises:
         BadInput: An entry was altered, taken out or put in.
     """
-    entries, last = [], digest_of(HEAD_LINE)
+    entries: list[Entry] = []
+    last = digest_of(HEAD_LINE)
     for row in LearnedEntry.objects.select_related("who").order_by("number"):
         entry = _entry_of(row)
         digest = digest_of(line_of(entry, row.before)) if entry is not None else ""
