@@ -9,6 +9,7 @@ from pathlib import Path
 
 from kilter.cli.layout import as_json, columns, heading, wrapped
 from kilter.records.dossier import Dossier, ObjectFields
+from kilter.records.house import House
 
 HELP = "a report of a visit to hand over, or a bag of everything"
 DESCRIPTION = (
@@ -29,6 +30,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     for name, metavar, words in FIELDS:
         parser.add_argument(f"--{name}", metavar=metavar, default="", help=words)
     parser.add_argument("--house", metavar="WORDS", default="", help="the collection that hands over")
+    parser.add_argument("--house-uri", metavar="URI", default="", help="address that names it and no other")
     for option, words in (("before", "photograph from before the work"), ("after", "photograph from after the work"),
                           ("file", "any other file that belongs to it")):  # fmt: skip
         parser.add_argument(f"--{option}", metavar="FILE", type=Path, action="append", default=[], help=words)
@@ -52,7 +54,8 @@ def run(chosen: argparse.Namespace) -> int:
     fields = ObjectFields(**{name: getattr(chosen, name) for name, _, _ in FIELDS})
     files = dict.fromkeys(chosen.before, "photograph before") | dict.fromkeys(chosen.after, "photograph after")
     files |= dict.fromkeys(chosen.file, "document")
-    dossier = visit_dossier(chosen.board, chosen.visit, fields=fields, house=chosen.house, files=files,
+    house = House(chosen.house, chosen.house_uri)
+    dossier = visit_dossier(chosen.board, chosen.visit, fields=fields, house=house, files=files,
                             diagnose=not chosen.no_diagnosis, names=not chosen.without_names)  # fmt: skip
     missing, written = _write(chosen, dossier)
     if chosen.json:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 from xml.etree import ElementTree as ET
 
 from kilter.exporters.harmless import clean, one_line
@@ -17,13 +18,16 @@ from kilter.measure.tables import table
 from kilter.records.dossier import Attachment, Dossier, Statement, ToldVisit
 from kilter.records.dossier_work import RemovedPart, Repair
 
-SPACE = "http://www.lido-schema.org"
+SPACE, SKOS = "http://www.lido-schema.org", "http://www.w3.org/2004/02/skos/core#"
 LANGUAGE = "{http://www.w3.org/XML/1998/namespace}lang"
-YEARS = re.compile(r"(\d{4})(?:\s*(?:-|–|to)\s*(\d{4}))?")
-STAMP = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|\+00:00)")
+CONCEPT, ABOUT = f"{{{SKOS}}}Concept", "{http://www.w3.org/1999/02/22-rdf-syntax-ns#}about"
+YEARS = re.compile(r"(\d{4})(?:\s*(?:-|–|to)\s*(\d{4}))?", re.ASCII)
+STAMP = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|\+00:00)", re.ASCII)
 NOT_SAID = "not said"
 
 ET.register_namespace("lido", SPACE)
+ET.register_namespace("skos", SKOS)
+ET.register_namespace("rdf", ABOUT[1:].split("}")[0])
 
 
 def lido(dossier: Dossier, names: Mapping[str, str] | None = None, *, private: bool = False) -> str:
@@ -68,8 +72,9 @@ def _describe(inside: ET.Element, dossier: Dossier, *, private: bool) -> None:
 
 
 def _repository(inside: ET.Element, dossier: Dossier, *, private: bool) -> None:
-    if dossier.house:
-        _in(_in(_in(inside, "repositoryName"), "legalBodyName"), "appellationValue", dossier.house)
+    if dossier.house or dossier.house_uri:
+        inside.set(_tag("type"), _term("current"))
+        _house(_in(inside, "repositoryName"), dossier)
     _in(inside, "workID", _number(dossier))
     if private and dossier.object.location.strip():
         place = _in(_in(inside, "repositoryLocation"), "namePlaceSet")
@@ -105,7 +110,7 @@ def _visit(dossier: Dossier, visit: ToldVisit, *, private: bool) -> ET.Element:
     words, identifier = f"visit {visit.number}: examination", f"{_number(dossier)} visit {visit.number}"
     made, event = _event("restoration", words, identifier)
     if private:
-        _actors(event, dossier, people)
+        _actors(event, dossier, people, "examiner")
     _date(event, visit.opened, visit.closed)
     count = sum(reading.standing for reading in visit.readings)
     words = f"{count} reading{'' if count == 1 else 's'} stand; they are in the dossier of the object. {visit.reason}"
@@ -116,7 +121,7 @@ def _visit(dossier: Dossier, visit: ToldVisit, *, private: bool) -> ET.Element:
 def _repair(dossier: Dossier, one: Repair, *, private: bool) -> ET.Element:
     made, event = _event("modification", f"{one.act} {one.part}".strip())
     if private:
-        _actors(event, dossier, [one.who] if one.who else [])
+        _actors(event, dossier, [one.who] if one.who else [], "restorer")
     _date(event, one.at)
     grade = "intervention grade not said" if one.grade is None else f"intervention grade {one.grade} of 6"
     told = (one.words, f"fitted: {one.fitted}" if one.fitted else "", grade)
@@ -126,6 +131,7 @@ def _repair(dossier: Dossier, one: Repair, *, private: bool) -> ET.Element:
 
 def _removed(one: RemovedPart, *, private: bool) -> ET.Element:
     made, event = _event("part_removal", f"removal of {one.part}".strip())
+    _date(event, "")  # `at` is when the part was last moved, not when it came out
     thing = _in(_in(event, "thingPresent"), "object")
     _in(thing, "objectID", one_line(one.number) or NOT_SAID, type=_term("local_identifier"))
     original = {True: "original", False: "not original", None: "nobody can tell whether it is original"}[one.original]
@@ -142,42 +148,71 @@ def _event(term: str, words: str, identifier: str = "") -> tuple[ET.Element, ET.
     if identifier:
         _in(event, "eventID", identifier, type=_term("local_identifier"))
     kind = _in(event, "eventType")
-    _in(kind, "conceptID", _term(term), type=_term("uri"))
-    _in(kind, "term", term.replace("_", " "))
+    _concept(kind, term, term.replace("_", " "))
     return made, event
 
 
-def _actors(event: ET.Element, dossier: Dossier, people: Iterable[str]) -> None:
+def _actors(event: ET.Element, dossier: Dossier, people: Iterable[str], role: str) -> None:
     for key in people:
-        actor = _in(_in(_in(event, "eventActor"), "actorInRole"), "actor")
+        inside = _in(_in(event, "eventActor"), "actorInRole")
+        actor = _in(inside, "actor")
+        _in(actor, "actorID", one_line(key), type=_term("local_identifier"))
         _in(_in(actor, "nameActorSet"), "appellationValue", dossier.shown(key))
+        _in(_in(inside, "roleActor"), "term", role)
 
 
 def _date(event: ET.Element, first: str, last: str = "") -> None:
-    """A date for people, and one for machines where it is a year, two years or stamps; 'about 1983' is no such date."""
+    """
+    A date for people, and one for machines where it is a year, two years or stamps; 'about 1983' is no such date.
+
+    Where nobody wrote one down, it says so: an event has a person, a place or a date.
+    """
     shown = " to ".join(word for word in (at(first), at(last)) if word.strip())
-    if not shown:
-        return
     inside = _in(event, "eventDate")
-    _in(inside, "displayDate", shown)
-    years = YEARS.fullmatch(first.strip())
-    ends = (years[1], years[2] or years[1]) if years and not last else (first, last or first)
-    if (years and not last) or all(STAMP.fullmatch(one) for one in ends):
+    _in(inside, "displayDate", shown or f"date {NOT_SAID}")
+    years = None if last else YEARS.fullmatch(first.strip())
+    ends = (years[1], years[2] or years[1]) if years else (first, last or first)
+    moments = list(ends) if years else [moment for one in ends if (moment := _stamp(one))]
+    if len(moments) == len(ends) and moments == sorted(moments):
         span = _in(inside, "date")
         _in(span, "earliestDate", ends[0])
         _in(span, "latestDate", ends[1])
+
+
+def _stamp(words: str) -> datetime | None:
+    """The moment, where the words are one that there is, as ISO 8601 writes it."""
+    if not STAMP.fullmatch(words):
+        return None
+    try:
+        return datetime.fromisoformat(words)
+    except ValueError:
+        return None
+
+
+def _concept(inside: ET.Element, term: str, words: str) -> None:
+    """A term of the LIDO terminology: as version 1.1 has it, and for readers of version 1.0."""
+    concept = ET.SubElement(inside, CONCEPT, {ABOUT: _term(term)})
+    ET.SubElement(concept, f"{{{SKOS}}}prefLabel", {LANGUAGE: "en"}).text = words
+    _in(inside, "conceptID", _term(term), type=_term("uri"))
+    _in(inside, "term", words)
+
+
+def _house(inside: ET.Element, dossier: Dossier) -> None:
+    if dossier.house_uri:
+        _in(inside, "legalBodyID", one_line(dossier.house_uri), type=_term("uri"))
+    if dossier.house or not dossier.house_uri:
+        _in(_in(inside, "legalBodyName"), "appellationValue", dossier.house or NOT_SAID)
 
 
 def _administer(inside: ET.Element, dossier: Dossier, names: Mapping[str, str]) -> None:
     record = _in(inside, "recordWrap")
     _in(record, "recordID", _number(dossier), type=_term("local_identifier"))
     kind = _in(record, "recordType")
-    _in(kind, "conceptID", _term("item_record"), type=_term("uri"))
-    _in(kind, "term", "item-level record")
-    source = _in(_in(record, "recordSource"), "legalBodyName")
-    _in(source, "appellationValue", dossier.house or NOT_SAID)
-    if dossier.made_at:
-        _in(_in(record, "recordInfoSet"), "recordMetadataDate", dossier.made_at, type="created")
+    _concept(kind, "item_record", "item-level record")
+    _house(_in(record, "recordSource"), dossier)
+    if _stamp(dossier.made_at):
+        _in(_in(record, "recordInfoSet", type=_term("record")), "recordMetadataDate", dossier.made_at,
+            type=_term("created"))  # fmt: skip
     if dossier.attachments:
         resources = _in(inside, "resourceWrap")
         for one in dossier.attachments:

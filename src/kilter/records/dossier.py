@@ -208,6 +208,7 @@ class Dossier:
     Args:
         made_at: When the dossier was put together, ISO 8601 in UTC.
         house: The collection that hands it over; '' where nobody said.
+        house_uri: An address that names it and no other; '' where nobody said.
         findings: None where nothing was diagnosed.
         cautions: What whoever works on the object next has to know first.
         names: Key of a person to name. Empty to hand over without personal data; then keys are shown. What people
@@ -227,6 +228,7 @@ class Dossier:
     journal: tuple[JournalLine, ...] = ()
     cautions: tuple[str, ...] = ()
     names: Mapping[str, str] = field(default_factory=lambda: NO_NAMES)
+    house_uri: str = ""
 
     def shown(self, key: str) -> str:
         """

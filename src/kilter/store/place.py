@@ -69,7 +69,7 @@ def place(home: Path | None = None) -> Place:
         BadInput: The configuration cannot be read, or names a database of another kind.
     """
     folder = (home or Path(os.environ.get(HOME) or usual_home())).expanduser().absolute()
-    address = os.environ.get(DATABASE) or str(_configuration(folder).get("database", ""))
+    address = os.environ.get(DATABASE) or str(configuration(folder).get("database", ""))
     found = Place(folder, address or f"sqlite:///{quote(str(folder / DATABASE_FILE), safe=PLAIN)}")
     django_database(found)
     return found
@@ -126,7 +126,13 @@ def _port(parts: Any, where: Place) -> int | str:
                        f"Correct {DATABASE}.") from None  # fmt: skip
 
 
-def _configuration(folder: Path) -> dict[str, Any]:
+def configuration(folder: Path) -> dict[str, Any]:
+    """
+    What the configuration file in a data folder says; nothing where there is none.
+
+    Raises:
+        BadInput: It cannot be read.
+    """
     path = folder / CONFIGURATION
     doing = f"Cannot read the configuration {path}"
     try:

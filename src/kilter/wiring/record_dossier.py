@@ -19,16 +19,18 @@ from kilter.records.dossier import (
     VisitNote,
 )
 from kilter.records.dossier_work import Approval, Proposal, RemovedPart, Repair
+from kilter.records.house import House
 from kilter.safety.hazards import hazards
 from kilter.services.tell_visit import TOLD_AS, findings_of
 from kilter.services.visit_log import READ, UNDONE
+from kilter.store.house import own_house
 from kilter.store.journal import moment, now
 from kilter.store.models import CollectionObject, JournalRow, Person, Visit, VisitEntry
 from kilter.store.verbs.files import file_store
 from kilter.wiring.record_bench import board_of, session_of
 
 
-def dossier_of(about: CollectionObject, reader: Person, *, named: bool = True, house: str = "") -> Dossier:
+def dossier_of(about: CollectionObject, reader: Person, *, named: bool = True, house: House | None = None) -> Dossier:
     """
     Everything the record holds about an object.
 
@@ -36,13 +38,17 @@ def dossier_of(about: CollectionObject, reader: Person, *, named: bool = True, h
         about: The object.
         reader: Who asks; the diagnosis of the last visit is worked out for them.
         named: With the names of the people; else their keys alone.
-        house: The collection that hands it over.
+        house: The collection that hands it over; without one, that which the configuration names.
+
+    Raises:
+        BadInput: The configuration does not say properly which house it is.
     """
+    by = own_house() if house is None else house
     visits = list(about.visits.select_related("board_edition").order_by("number"))
     return Dossier(
         fields_of(about),
         moment(now()),
-        house,
+        by.name,
         statements=tuple(_statements(about)),
         visits=tuple(_visit(one) for one in visits),
         findings=_findings(visits, reader),
@@ -53,6 +59,7 @@ def dossier_of(about: CollectionObject, reader: Person, *, named: bool = True, h
         journal=tuple(_journal(about)),
         cautions=_cautions(about),
         names=dict(_names()) if named else {},
+        house_uri=by.uri,
     )
 
 

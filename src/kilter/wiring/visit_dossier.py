@@ -5,11 +5,13 @@ from __future__ import annotations
 import hashlib
 import mimetypes
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from kilter.measure.errors import BadInput
 from kilter.records.dossier import Attachment, Dossier, ObjectFields
+from kilter.records.house import House
 from kilter.services.tell_visit import tell_visit
 from kilter.wiring.diagnosers import diagnoser
 from kilter.wiring.loading import load_board
@@ -21,7 +23,7 @@ def visit_dossier(
     visit: Path,
     *,
     fields: ObjectFields,
-    house: str = "",
+    house: House | None = None,
     files: Mapping[Path, str] | None = None,
     diagnose: bool = True,
     names: bool = True,
@@ -53,8 +55,10 @@ def visit_dossier(
     if diagnose and log.readings():
         with diagnoser(drawn, power_checks=log.power_checks) as weigher:
             found = weigher.diagnose(log.readings())
+    by = house or House()
     now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-    told = tell_visit(drawn, log, diagnosis=found, fields=fields, house=house, attachments=attachments, made_at=now)
+    told = tell_visit(drawn, log, diagnosis=found, fields=fields, house=by.name, attachments=attachments, made_at=now)
+    told = replace(told, house_uri=by.uri)
     return told if names else told.without_names()
 
 
