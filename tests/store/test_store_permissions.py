@@ -12,6 +12,7 @@ from io import BytesIO
 from typing import Any
 
 import pytest
+from display_scene import DEEDS as DISPLAY_DEEDS
 from django.db import transaction
 from record_scene import NOBODY, PASSWORD, STRANGER, Scene
 
@@ -120,6 +121,7 @@ DEEDS: dict[str, tuple[str, Deed]] = {
             one, learned.know_sharer(s.who("registrar"), "harbour", "5" * 64, 0.5), "it was lost"
         ),
     ),
+    **DISPLAY_DEEDS,
     "ask_for": ("start long work", lambda _, one: jobs.ask_for(one, "sweep", {})),
     "stop": ("stop long work", lambda s, one: jobs.stop(one, jobs.ask_for(s.who("recorder"), "sweep", {}))),
     "add_person": ("look after people", lambda _, one: people.add_person(one, "new", "N", ["reader"], PASSWORD)),

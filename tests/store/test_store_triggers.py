@@ -5,6 +5,7 @@ from __future__ import annotations
 from io import BytesIO
 
 import pytest
+from display_scene import display_fill
 from django.db import DatabaseError, connection, transaction
 from record_scene import Scene
 
@@ -34,6 +35,7 @@ def fill(scene: Scene) -> None:
     state(repairer, one, "note", "smells of varnish")
     attach(repairer, BytesIO(b"y"), "y.txt", "document", "text/plain", about=one)
     scene.a_piece(one)
+    display_fill(scene)
     proposal = scene.a_proposal(one)
     scene.agree(proposal, keeper="approver")
     withdraw_proposal(repairer, proposal, "it works")

@@ -28,6 +28,8 @@ VERBS: dict[str, frozenset[str]] = {
     "record a repair": frozenset({REPAIRER}),
     "make something safe": _AT_WORK | {ADMINISTRATOR},
     "move a removed part": frozenset({REPAIRER, REGISTRAR}),
+    "put on display": frozenset({REPAIRER, REGISTRAR}),
+    "keep count on display": _AT_WORK,
     "start long work": frozenset({RECORDER, REPAIRER}),
     "stop long work": frozenset({RECORDER, REPAIRER, ADMINISTRATOR}),
     "look after people": frozenset({ADMINISTRATOR}),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from django.db import connections, models
@@ -92,6 +92,8 @@ def moment(at: datetime) -> str:
 def _plain(value: Any) -> Any:
     if isinstance(value, datetime):
         return moment(value)
+    if isinstance(value, date):
+        return value.isoformat()
     if isinstance(value, float):
         return value + 0.0 if math.isfinite(value) else str(value)  # -0.0, which not every engine keeps, is 0.0
     return value

@@ -5,6 +5,7 @@ from __future__ import annotations
 from kilter.store.models.attachment import Attachment, Filing
 from kilter.store.models.board import BoardEdition, BoardFile, KnownBoard
 from kilter.store.models.collection import CollectionObject, ObjectEdition, Statement
+from kilter.store.models.display import DisplayInspection, DisplayPeriod, PartsRenewed, RunningEntry, WearingParts
 from kilter.store.models.job import Job
 from kilter.store.models.journal import JournalRow
 from kilter.store.models.learned import KnownSharer, LearnedEntry
@@ -15,8 +16,9 @@ from kilter.store.models.repair import PartMove, RemovedPart, Repair
 from kilter.store.models.visit import GateCheck, Visit, VisitEntry, VisitEvent
 
 __all__ = [
-    "AccessToken", "Approval", "Attachment", "BoardEdition", "BoardFile", "CollectionObject", "Filing", "GateCheck",
-    "Job", "JournalRow", "KnownBoard", "KnownSharer", "LearnedEntry", "LoginAttempt", "ObjectEdition", "PartMove",
-    "Person", "PersonalData", "Proposal", "ProposalEnd", "ProposalVersion", "RemovedPart", "Repair", "Statement",
-    "Visit", "VisitEntry", "VisitEvent", "VisitOutcome",
+    "AccessToken", "Approval", "Attachment", "BoardEdition", "BoardFile", "CollectionObject", "DisplayInspection",
+    "DisplayPeriod", "Filing", "GateCheck", "Job", "JournalRow", "KnownBoard", "KnownSharer", "LearnedEntry",
+    "LoginAttempt", "ObjectEdition", "PartMove", "PartsRenewed", "Person", "PersonalData", "Proposal",
+    "ProposalEnd", "ProposalVersion", "RemovedPart", "Repair", "RunningEntry", "Statement", "Visit", "VisitEntry",
+    "VisitEvent", "VisitOutcome", "WearingParts",
 ]  # fmt: skip

@@ -1,0 +1,135 @@
+"""Hours, switch-ons and the room of an object on display: written down as they were read, corrected, taken back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from kilter.measure.errors import BadInput
+from kilter.store.journal import now, write
+from kilter.store.models import CollectionObject, Person, RunningEntry
+from kilter.store.verb import one_of, said, verb
+from kilter.store.verbs.corrections import check_stands, take_back_row
+from kilter.store.verbs.figures import amount_of, day_of
+
+COUNT = "keep count on display"
+DOING = "Cannot write down the hours"
+METER, RAN, ROOM = RunningEntry.METER, RunningEntry.RAN, RunningEntry.ROOM
+COUNTED = {"hours": "h", "switch_ons": "times"}
+MOST = 10_000_000
+HOURS_A_DAY = 24
+
+
+@dataclass(frozen=True)
+class Ran:
+    """What was read: fields as in `kilter.store.models.RunningEntry`."""
+
+    kind: str
+    day: date | None
+    first: date | None = None
+    hours: float | None = None
+    switch_ons: float | None = None
+    anew: bool = False
+    celsius: float | None = None
+    humidity: float | None = None
+    words: str = ""
+
+
+@verb(COUNT)
+def write_running(
+    actor: Person, about: CollectionObject, told: Ran, why: str = "", *, supersedes: RunningEntry | None = None
+) -> RunningEntry:
+    """
+    Writes down what a meter showed, what an object did on some days, or what the room was.
+
+    Args:
+        actor: Somebody who works with objects.
+        about: The object.
+        told: What was read.
+        why: The reason; for a correction there has to be one.
+        supersedes: The entry it takes the place of.
+
+    Raises:
+        BadInput: Nothing was read, a meter goes backwards or faster than the clock, or days are told twice.
+    """
+    check_stands(about, supersedes, DOING)
+    row = RunningEntry(
+        object=about, kind=one_of(told.kind, "kind", RunningEntry.KINDS, DOING), day=day_of(told.day, "day", DOING),
+        words=said(told.words, "words", 4000, DOING), supersedes=supersedes, anew=told.anew and told.kind == METER,
+        why=said(why, "reason", 2000, DOING, empty=supersedes is None), at=now(), who=actor,
+    )  # fmt: skip
+    others = RunningEntry.objects.standing().filter(object=about).exclude(pk=supersedes.pk if supersedes else None)
+    if row.kind == ROOM:
+        row.celsius = amount_of(told.celsius, "temperature", -40, 70, "degC", DOING)
+        row.humidity = amount_of(told.humidity, "humidity", 0, 100, "%", DOING)
+        if row.celsius is None and row.humidity is None and not row.words:
+            raise BadInput(DOING, "nothing about the room", "a temperature, a humidity or words", "Fill one in.")
+    else:
+        _take_counts(row, told)
+        (_check_days if row.kind == RAN else _check_meter)(row, list(others.filter(kind=row.kind)))
+    row.save()
+    write(actor.key, COUNT, f"object {about.number}", rows=[row], why=row.why)
+    return row
+
+
+@verb(COUNT)
+def take_running_back(actor: Person, entry: RunningEntry, why: str) -> RunningEntry:
+    """
+    Takes an entry back; it stays to be read, and no longer counts.
+
+    Raises:
+        BadInput: No reason, or another entry took its place.
+    """
+    return take_back_row(actor, COUNT, entry, why, DOING)
+
+
+def _take_counts(row: RunningEntry, told: Ran) -> None:
+    row.hours = amount_of(told.hours, "hours", 0, MOST, "h", DOING)
+    row.switch_ons = amount_of(told.switch_ons, "switch-ons", 0, MOST, "times", DOING)
+    if row.hours is None and row.switch_ons is None:
+        raise BadInput(DOING, "neither hours nor switch-ons", "one of them at least; 0 where it did not run",
+                       "Fill in what was counted, and leave out what was not.")  # fmt: skip
+    if row.kind == RAN:
+        row.first = day_of(told.first or told.day, "first day", DOING)
+
+
+def _check_days(row: RunningEntry, others: list[RunningEntry]) -> None:
+    assert row.first is not None
+    if row.first > row.day:
+        raise BadInput(DOING, f"{row.first} to {row.day}", "a first day before the last one", "Correct the days.")
+    most = HOURS_A_DAY * ((row.day - row.first).days + 1)
+    if row.hours is not None and row.hours > most:
+        raise BadInput(DOING, f"{row.hours:g} h from {row.first} to {row.day}", f"at most {most} h in these days",
+                       "Correct the hours or the days.")  # fmt: skip
+    for one in others:
+        assert one.first is not None
+        twice = any(getattr(row, name) is not None and getattr(one, name) is not None for name in COUNTED)
+        if twice and one.first <= row.day and row.first <= one.day:
+            raise BadInput(DOING, f"days within {one.first} to {one.day}, which are told already",
+                           "days that nobody told yet", "Correct the entry that tells them.")  # fmt: skip
+
+
+def _check_meter(row: RunningEntry, others: list[RunningEntry]) -> None:
+    """A meter grows, and no faster than the clock, unless it counts anew."""
+    late = 2**63
+    in_order = sorted([*others, row], key=lambda one: (one.day, one.pk or late))
+    at = in_order.index(row)
+    for name, unit in COUNTED.items():
+        before = next((one for one in reversed(in_order[:at]) if getattr(one, name) is not None), None)
+        after = next((one for one in in_order[at + 1 :] if getattr(one, name) is not None), None)
+        for one, next_one in ((before, row), (row, after)):
+            if one is not None and next_one is not None and getattr(row, name) is not None and not next_one.anew:
+                _check_grows(one, next_one, name, unit)
+
+
+def _check_grows(one: RunningEntry, after: Any, name: str, unit: str) -> None:
+    low, high = getattr(one, name), getattr(after, name)
+    if high < low:
+        raise BadInput(DOING, f"{high:g} {unit} on {after.day} after {low:g} on {one.day}",
+                       "a meter that never goes backwards", "Correct it, or say that the meter "
+                       "counts anew.")  # fmt: skip
+    days = (after.day - one.day).days + 1
+    if name == "hours" and high - low > HOURS_A_DAY * days:
+        raise BadInput(DOING, f"{high - low:g} h from {one.day} to {after.day}", f"at most {HOURS_A_DAY * days} h",
+                       "Read the meter again, or say that it counts anew.")  # fmt: skip
