@@ -2,25 +2,31 @@
 Calibration: do suspects called 80 % turn out right 80 % of the time?
 
 Every part that a finished visit named is one case: the probability at the end of the visit, and whether the part was
-found faulty. Cases of one visit are not independent, for mostly one of them is right; the intervals count them as if
-they were. A recalibration is judged only on visits that it was not fitted to.
+found faulty. Cases of one visit are not independent, for mostly one of them is right: the interval of a share counts
+them as if they were, that of a gap draws whole visits anew (kilter.services.cluster_bootstrap). A recalibration is
+judged only on visits that it was not fitted to.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import sqrt
+from math import isfinite, sqrt
 from typing import Any
 
 import numpy as np
 
 from kilter.diagnose.recalibration import Recalibration, fitted
 from kilter.measure.tables import table
+from kilter.services.cluster_bootstrap import ratio_intervals
 from kilter.simulate.prediction import Floats
 
 Z = 1.959963984540054
 """Standard normal quantile of a two-sided 95 % interval."""
+
+
+HEADER = "   called            cases   mean called   turned out so   95 % interval     gap   over visits"
+"""Of the lines of a curve; the last column is the 95 % interval of the gap with whole visits drawn anew."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +47,9 @@ class Bin:
         cases: How many.
         called: Their mean.
         share: Of those that turned out so.
-        low, high: 95 % interval of that share (Wilson).
+        low, high: 95 % interval of that share, the cases taken as independent (Wilson).
+        gap_low, gap_high: 95 % interval of the gap, the visits taken as independent; too narrow where all cases turned
+            out so, or none. NaN where fewer than two visits have a case here, or where nobody said whose case is whose.
     """
 
     start: float
@@ -51,6 +59,8 @@ class Bin:
     share: float
     low: float
     high: float
+    gap_low: float = float("nan")
+    gap_high: float = float("nan")
 
     @property
     def gap(self) -> float:
@@ -111,7 +121,7 @@ class Calibration:
                 found.append(f"{words}: too few visits to judge it on others than it was fitted to")
                 continue
             found.append(f"{words}: Brier score {curve.brier:.4f}, {_worst(curve)}")
-            found.append("   called            cases   mean called   turned out so   95 % interval     gap")
+            found.append(HEADER)
             found += [_line(one) for one in curve.bins]
         return found
 
@@ -135,13 +145,18 @@ def calibration_of(visits: Sequence[Sequence[Told]]) -> Calibration:
         for fold in range(folds):
             left_out = whose % folds == fold
             other[left_out] = fitted(called[~left_out], so[~left_out], sd)(called[left_out])
-        again = curve_of(other, so)
-    return Calibration(len(visits), curve_of(called, so), again, fitted(called, so, sd))
+        again = curve_of(other, so, whose)
+    return Calibration(len(visits), curve_of(called, so, whose), again, fitted(called, so, sd))
 
 
-def curve_of(called: Floats, so: Any) -> Curve:
+def curve_of(called: Floats, so: Any, whose: Any = None) -> Curve:
     """
     The reliability curve of calls.
+
+    Args:
+        called: Probabilities, shape (n,).
+        so: Whether each turned out so, shape (n,).
+        whose: Number of the visit of each call, from 0 on, shape (n,); None leaves the intervals of the gaps open.
 
     >>> curve_of(np.array([0.8, 0.8, 0.1]), np.array([True, False, False])).brier
     0.23
@@ -149,8 +164,9 @@ def curve_of(called: Floats, so: Any) -> Curve:
     truth = np.asarray(so, dtype=bool)
     edges = table("learning/calibration")["bin_edges"]["value"]
     place = np.clip(np.searchsorted(edges, called, side="right") - 1, 0, len(edges) - 2)
+    gaps = _gap_intervals(called, truth, place, whose, len(edges) - 1)
     bins = [
-        _bin(edges[n], edges[n + 1], called[place == n], truth[place == n])
+        _bin(edges[n], edges[n + 1], called[place == n], truth[place == n], gaps[n])
         for n in range(len(edges) - 1)
         if (place == n).any()
     ]
@@ -173,9 +189,20 @@ def wilson(hits: int, of: int) -> tuple[float, float]:
     return middle - half, middle + half
 
 
-def _bin(start: float, end: float, called: Floats, so: Any) -> Bin:
-    hits = int(so.sum())
-    return Bin(start, end, len(called), float(called.mean()), hits / len(called), *wilson(hits, len(called)))
+def _gap_intervals(called: Floats, so: Any, place: Any, whose: Any, bins: int) -> Floats:
+    """95 % interval of each bin's gap with whole visits drawn anew, shape (bins, 2)."""
+    if whose is None or len(called) == 0:
+        return np.full((bins, 2), np.nan)
+    gaps, cases = (np.zeros((int(np.max(whose)) + 1, bins)) for _ in range(2))
+    np.add.at(gaps, (whose, place), so - called)
+    np.add.at(cases, (whose, place), 1.0)
+    return ratio_intervals(gaps, cases, draws=int(_number("bootstrap_draws")))
+
+
+def _bin(start: float, end: float, called: Floats, so: Any, gap: Floats) -> Bin:
+    hits, cases = int(so.sum()), len(called)
+    low, high = wilson(hits, cases)
+    return Bin(start, end, cases, float(called.mean()), hits / cases, low, high, float(gap[0]), float(gap[1]))
 
 
 def _number(key: str) -> float:
@@ -193,14 +220,22 @@ def _line(one: Bin) -> str:
     few = "" if one.cases >= _number("least_cases") else "  (few)"
     return (
         f"   {one.start:4.0%} to {one.end:4.0%} {one.cases:10d} {one.called:13.1%} {one.share:15.1%}"
-        f" {one.low:8.1%} to {one.high:6.1%} {100 * one.gap:+7.1f}{few}"
+        f" {one.low:8.1%} to {one.high:6.1%} {100 * one.gap:+7.1f} {_span(one):>15s}{few}"
     )
 
 
+def _span(one: Bin) -> str:
+    known = isfinite(one.gap_low)
+    return f"{100 * one.gap_low:+.1f} to {100 * one.gap_high:+.1f}" if known else "not known"
+
+
 def _plain(curve: Curve) -> dict[str, Any]:
+    def known(end: float) -> float | None:
+        return end if isfinite(end) else None
+
     rows = [
         {"from": b.start, "to": b.end, "cases": b.cases, "called": b.called, "so": b.share, "low": b.low,
-         "high": b.high}
+         "high": b.high, "gap_low": known(b.gap_low), "gap_high": known(b.gap_high)}
         for b in curve.bins
     ]  # fmt: skip
     return {"brier": curve.brier, "largest_gap": curve.worst(), "bins": rows}
