@@ -6,6 +6,7 @@ import argparse
 import sys
 from pathlib import Path
 
+from kilter.cli import soak_follow
 from kilter.cli.layout import as_json
 from kilter.cli.soak_text import judged_text, plan_text, proved_text
 from kilter.exporters.soak_plan_file import soak_plan_text
@@ -46,6 +47,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     proves.add_argument("--failures", metavar="N", type=int, default=0, help="failures in them")
     proves.add_argument("--switch-ons", metavar="N", type=int, default=0, help="times it was switched on, all well")
     proves.add_argument("--confidence", metavar="SHARE", type=float, help="one-sided, such as 0.8; else 0.6 and 0.9")
+    follow = soak_follow.options(kinds)
+    follow.add_argument("--json", action="store_true", help="print plain data instead of text")
     for one, what in ((plan, _plan), (judge, _judge), (proves, _proves)):
         one.add_argument("--json", action="store_true", help="print plain data instead of text")
         one.set_defaults(soak=what)

@@ -14,7 +14,7 @@ from kilter.planning.numbers import number
 from kilter.planning.soak.channel import OPEN, STEADY, STOP, VERDICTS, Channel, Judged, judge
 from kilter.planning.soak.proved import Bound, least_success
 from kilter.planning.soak.schedule import proofs
-from kilter.signals.meter_log import MeterLog
+from kilter.signals.meter_log import Floats, MeterLog
 
 DOING = "Cannot judge the soak"
 
@@ -118,7 +118,7 @@ def _session(channels: Sequence[Channel], columns: Sequence[MeterLog]) -> Sessio
                            f"values in {channel.unit}", "Check the column, or the plan.")  # fmt: skip
         judged.append(judge(channel, log.seconds / 3600, log.values))
     longest = max(columns, key=lambda one: len(one.seconds))
-    watched, gaps = _watched(longest)
+    watched, gaps = watched_hours(longest.seconds)
     said = tuple(dict.fromkeys(words for one in columns for words in one.warnings))
     return Session(longest.source.rsplit(", ", 1)[0], watched, gaps, tuple(judged), tuple(missing), said)
 
@@ -143,15 +143,20 @@ def _name(words: str) -> str:
     return words.split("(")[0].split("[")[0].strip().lower()
 
 
-def _watched(log: MeterLog) -> tuple[float, float]:
-    """Hours from the first to the last value, and of those the ones in pauses far longer than usual."""
-    if len(log.seconds) < 2:
+def watched_hours(seconds: Floats) -> tuple[float, float]:
+    """
+    Hours from the first to the last value, and of those the ones in pauses far longer than usual.
+
+    Args:
+        seconds: Of the values, ascending, shape (n,). [s]
+    """
+    if len(seconds) < 2:
         return 0.0, 0.0
-    pauses = np.diff(log.seconds)
+    pauses = np.diff(seconds)
     # usual where it is: stages log at different paces, so each pause is held against its neighbours
     usual = np.array([float(np.median(pauses[max(0, i - 5) : i + 6])) for i in range(len(pauses))])
     lost = float(pauses[pauses > number("soak", "gap") * np.maximum(usual, 1e-9)].sum())
-    return (float(log.seconds[-1] - log.seconds[0]) - lost) / 3600, lost / 3600
+    return (float(seconds[-1] - seconds[0]) - lost) / 3600, lost / 3600
 
 
 def _open(sessions: Sequence[Session]) -> list[str]:
