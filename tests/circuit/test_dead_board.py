@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 
 from kilter.circuit.board import GROUND, Board, Element, Point, State
+from kilter.circuit.places import with_points_across
 from kilter.importers.load import load_board
 from kilter.measure.instruments import TestSource, instrument
 from kilter.measure.scales import from_scale, to_scale
@@ -164,6 +165,16 @@ class TestClosedForms:
         """1 k beside 3 k is 750 ohm with any test source."""
         (r1, p1), (r2, p2) = _resistor("R1", "a", "0", 1e3), _resistor("R2", "a", "0", 3e3)
         assert _read(_board(r1, r2, parts=(p1, p2)), "resistance", meter) == pytest.approx(750.0, rel=1e-6)
+
+    def test_reading_across_a_part_after_other_readings(self) -> None:
+        """1 k and 3 k in series, read between their ends first and then, by the same predictor, across the first."""
+        (r1, p1), (r2, p2) = _resistor("R1", "a", "m", 1e3), _resistor("R2", "m", "0", 3e3)
+        board, predictor = _board(r1, r2, parts=(p1, p2)), CircuitPredictor(1)
+        read = []
+        for now, point in ((board, "a-0"), (with_points_across(board, ["R1"]), "R1")):
+            found = predictor.predict(now, OFF, [HEALTHY], [Test(point, "resistance", "off", "dmm")])
+            read.append(float(from_scale("resistance", found.mean[0, 0])))
+        assert read == pytest.approx([4e3, 1e3], rel=1e-6)
 
     def test_a_source_and_a_chips_load_are_not_there(self) -> None:
         """A 9 V source and a chip's supply resistance beside 1 k: an unpowered board shows 1 k."""

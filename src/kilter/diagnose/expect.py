@@ -132,18 +132,19 @@ class _Tables:
     def fill(self, prediction: Prediction, pairs: Sequence[tuple[int, int]]) -> None:
         """Takes over what the predictor says; its last row is 'nothing wrong' and makes 'not in the model'."""
         like_healthy = setting("healthy_like")
-        for c, t in pairs:
-            unknown = np.where(np.isfinite(prediction.unknown[:, t]), prediction.unknown[:, t], 1.0)
-            unknown[-1] = 1.0 - like_healthy * (1.0 - unknown[-1])
-            if t in prediction.words:
-                names, chances = prediction.words[t]
-                self.words[c] = (names, word_density(chances, unknown, self.candidates[c].gross))
-                continue
-            blank = ~np.isfinite(prediction.mean[:, t]) | ~np.isfinite(prediction.spread[:, t])
-            self.mean[:, c] = prediction.mean[:, t]
-            self.spread[:, c] = np.where(blank, 0.0, prediction.spread[:, t])
-            self.unknown[:, c] = np.where(blank, 1.0, unknown)
-            self.healthy[:, c] = prediction.mean[-1, t], prediction.spread[-1, t]
+        unknowns = np.where(np.isfinite(prediction.unknown), prediction.unknown, 1.0)
+        unknowns[-1] = 1.0 - like_healthy * (1.0 - unknowns[-1])
+        for c, t in (pair for pair in pairs if pair[1] in prediction.words):
+            names, chances = prediction.words[t]
+            self.words[c] = (names, word_density(chances, unknowns[:, t], self.candidates[c].gross))
+        read = np.array([pair for pair in pairs if pair[1] not in prediction.words], dtype=np.intp).reshape(-1, 2)
+        cs, ts = read.T
+        mean, spread = prediction.mean[:, ts], prediction.spread[:, ts]
+        blank = ~np.isfinite(mean) | ~np.isfinite(spread)
+        self.mean[:, cs] = mean
+        self.spread[:, cs] = np.where(blank, 0.0, spread)
+        self.unknown[:, cs] = np.where(blank, 1.0, unknowns[:, ts])
+        self.healthy[:, cs] = mean[-1], spread[-1]
 
     def follow_scenes(
         self, prediction: Prediction, evidence: Sequence[Evidence], pairs: Sequence[tuple[int, int]]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import overload
 
 import numpy as np
@@ -99,6 +99,7 @@ def healthy_words(expected: Expected, test: int) -> str:
     return band_words(expected.candidates[test].test.quantity, float(mean), float(spread))
 
 
+@lru_cache(maxsize=16384)
 def band_words(quantity_key: str, mean: float, spread: float) -> str:
     """
     A band of two standard deviations on the quantity's scale. [scaled in, unit out]

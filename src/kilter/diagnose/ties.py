@@ -10,20 +10,19 @@ only many weak tests together could part are still called a tie.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from kilter.diagnose.expect import Expected
-from kilter.diagnose.outcomes import outcome_shares
+from kilter.diagnose.outcomes import all_outcome_shares
 from kilter.diagnose.posterior import Posterior
 from kilter.diagnose.settings import setting
 from kilter.simulate.prediction import Floats, Hypothesis
 
 OUTCOMES = 64
-LEAST = float(np.finfo(float).tiny)
+TOLD_FIRST = 8
+"""Tests looked at first where two suspects also occur together: those that part them best if one takes all of each."""
 
 
 def ties(posterior: Posterior, expected: Expected) -> tuple[tuple[str, ...], ...]:
@@ -37,35 +36,43 @@ def ties(posterior: Posterior, expected: Expected) -> tuple[tuple[str, ...], ...
     named = [part for part, share in posterior.parts().items() if share >= setting("leader")]
     own = _own_shares(posterior, needed)
     suspects = [part for part in named if own.get(part, 0.0) >= setting("tie_own_share") * posterior.parts()[part]]
-    holds = [
-        np.array([one in needed and _holds(one, part) for one in expected.hypotheses] + [False]) for part in suspects
-    ]
-    shares = [outcome_shares(expected, c, OUTCOMES) for c in range(len(expected.candidates))]
-    leader, telling = list(range(len(suspects))), _telling(expected.weights, holds, shares)
+    rows = [one if one in needed else frozenset() for one in expected.hypotheses]
+    faulty = [{ref for ref, _ in one} for one in rows]
+    holds = np.array([[part in parts for parts in faulty] + [False] for part in suspects])
+    if len(suspects) < 2:
+        return ()
+    shares, leader = all_outcome_shares(expected, OUTCOMES), list(range(len(suspects)))
+    told, least = _told(expected.weights * holds, shares), setting("tie_overlap")
     for a, b in combinations(range(len(suspects)), 2):
-        first = np.minimum(telling[a], telling[b]).sum(axis=1).argsort()
-        if leader[a] != leader[b] and _alike(expected.weights, holds[a], holds[b], [shares[c] for c in first]):
+        if leader[a] == leader[b]:
+            continue
+        overlap, both = np.minimum(told[a], told[b]).sum(axis=1), holds[a] & holds[b]
+        if both.any():
+            apart = expected.weights * (holds[[a, b]] & ~both)
+            for some in (np.argsort(overlap)[:TOLD_FIRST], slice(None)):
+                overlap = np.minimum(*_told(apart, shares[some])).sum(axis=1)
+                if not (overlap >= least).all():
+                    break
+        if (overlap >= least).all():
             leader = [leader[a] if one == leader[b] else one for one in leader]
     groups = [tuple(suspects[i] for i, one in enumerate(leader) if one == first) for first in dict.fromkeys(leader)]
     return tuple(group for group in groups if len(group) > 1)
 
 
-def _telling(weights: Floats, holds: Sequence[NDArray[np.bool_]], shares: Sequence[Floats]) -> Floats:
-    """What each suspect expects of each test, shape (suspects, tests, OUTCOMES): tells which test to compare first."""
-    found = np.zeros((len(holds), len(shares), OUTCOMES))
-    own = np.array([weights * one / max(float((weights * one).sum()), LEAST) for one in holds])
-    for place, one in enumerate(shares if holds else ()):
-        found[:, place, : one.shape[1]] = own @ one
-    return found
+def _told(weights: Floats, shares: Floats) -> Floats:
+    """
+    What each suspect expects of each test; NaN, which overlaps nothing, for one that only occurs with the other.
 
+    Args:
+        weights: Of the hypotheses that speak for each suspect, shape (S, H + 1).
+        shares: Chance of each outcome of each test under each hypothesis, shape (tests, H + 1, outcomes).
 
-def _alike(weights: Floats, a: NDArray[np.bool_], b: NDArray[np.bool_], shares: Sequence[Floats]) -> bool:
-    """Whether they overlap enough in every test; never where the two only occur together: no alternatives then."""
-    first, second, least = weights * (a & ~b), weights * (b & ~a), setting("tie_overlap")
-    if first.sum() <= 0 or second.sum() <= 0:
-        return False
-    first, second = first / first.sum(), second / second.sum()
-    return all(float(np.minimum(first @ one, second @ one).sum()) >= least for one in shares)
+    Returns:
+        Shape (S, tests, outcomes).
+    """
+    total = weights.sum(axis=1, keepdims=True)
+    own = np.divide(weights, total, out=np.full_like(weights, np.nan), where=total > 0.0)
+    return np.asarray((own @ shares).transpose(1, 0, 2))
 
 
 def _needed(posterior: Posterior) -> set[Hypothesis]:
@@ -88,7 +95,3 @@ def _own_shares(posterior: Posterior, needed: set[Hypothesis]) -> dict[str, floa
             for part in {ref for ref, _ in posterior.faults_now(one)}:
                 own[part] = own.get(part, 0.0) + weight
     return own
-
-
-def _holds(hypothesis: frozenset[tuple[str, str]], part: str) -> bool:
-    return any(ref == part for ref, _ in hypothesis)

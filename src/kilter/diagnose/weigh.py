@@ -192,7 +192,7 @@ def word_density(table: Floats, unknown: Floats, gross: float) -> Floats:
     """
     even = 1.0 / table.shape[1]
     anything = 1.0 - (1.0 - gross) * (1.0 - unknown)
-    return np.asarray((1.0 - anything)[:, None] * np.nan_to_num(table, nan=even) + anything[:, None] * even)
+    return np.asarray((1.0 - anything)[:, None] * np.where(np.isnan(table), even, table) + anything[:, None] * even)
 
 
 def log_outside(

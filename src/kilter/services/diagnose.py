@@ -26,7 +26,7 @@ from kilter.measure.errors import BadInput
 from kilter.records.reading import Reading
 from kilter.records.test import Test
 from kilter.services.evidence_of import evidence_of
-from kilter.services.open_tests import NOTHING_WRONG, candidates, open_tests
+from kilter.services.open_tests import NOTHING_WRONG, Reach
 from kilter.services.visit_states import Visit, follow
 from kilter.simulate.chain import Chain, usual_chain
 from kilter.simulate.prediction import Fault, Hypothesis, Prediction
@@ -118,9 +118,11 @@ class Diagnoser:
     outside: float | None = None
     gross: float | None = None
     _lanes: list[int] = field(default_factory=lambda: [0, 0])
+    _reach: Reach = field(init=False)
 
     def __post_init__(self) -> None:
         self.chain = self.chain or usual_chain(self.board)
+        self._reach = Reach(self.chain)
         self.limits = self.limits or (quick_limits() if self.board.elements else Limits())
 
     def diagnose(self, readings: Iterable[Reading]) -> Diagnosis:
@@ -169,14 +171,14 @@ class Diagnoser:
     def _conclude(
         self, visit: Visit, evidence: Sequence[Evidence], predict: Predict, posterior: Posterior
     ) -> Diagnosis:
-        assert self.chain is not None
         leaders = [part for part, share in posterior.parts().items() if share >= setting("leader")]
         bench = self._bench(visit)
-        reachable = open_tests(visit, self.chain, at_hand=self.at_hand, parts=leaders)
+        reachable = self._reach.open_tests(visit, at_hand=self.at_hand, parts=leaders)
         tests = [self._paced(test) for test in reachable if bench.allows(test)]
         both = self._predict(visit, [*(one.test for one in evidence), *tests])
         both([*self._asked_about(posterior), NOTHING_WRONG])  # all in one go; what follows is remembered
-        offered = offerable(posterior, evidence, self._believed(candidates(visit.board, both, tests)), bench)
+        possible = self._believed(self._reach.candidates(visit.board, both, tests))
+        offered = offerable(posterior, evidence, possible, bench)
         expected = expect(posterior, both, evidence, offered, self.limits)
         advice = ask(posterior, expected, evidence, bench, two_steps=self.two_steps)
         groups = ties(posterior, expected)

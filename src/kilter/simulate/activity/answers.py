@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 
 import numpy as np
 
@@ -96,13 +97,22 @@ class Answers:
 
     def _modes(self, test: Test) -> list[Mode | None]:
         """What the part has in each hypothesis; of a part with two modes, the first by name."""
-        ref, state = self._part(test).ref, self.settling.state
-        if ref in self._known_modes:
-            return self._known_modes[ref]
-        own = [sorted(key for name, key in present_faults(state, h) if name == ref) for h in self.hypotheses]
-        found = {key: mode_of(self.board, ref, key) for keys in own for key in keys}
-        self._known_modes[ref] = [found[keys[0]] if keys else None for keys in own]
+        ref = self._part(test).ref
+        if ref not in self._known_modes:
+            modes: list[Mode | None] = [None] * self.lanes
+            for row, key in self._faulty.get(ref, {}).items():
+                modes[row] = mode_of(self.board, ref, key)
+            self._known_modes[ref] = modes
         return self._known_modes[ref]
+
+    @cached_property
+    def _faulty(self) -> dict[str, dict[int, str]]:
+        """Of each part that is faulty in some hypothesis, the rows of those hypotheses with its first mode by name."""
+        found: dict[str, dict[int, str]] = {}
+        for row, hypothesis in enumerate(self.hypotheses):
+            for ref, key in sorted(present_faults(self.settling.state, hypothesis)):
+                found.setdefault(ref, {}).setdefault(row, key)
+        return found
 
     def _warming(self, test: Test) -> list[Mode | None]:
         """The modes as far as they can heat: in an object that is off none does."""

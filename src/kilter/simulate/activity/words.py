@@ -34,10 +34,8 @@ def value_words(values: int, signal: Signal, lanes: int) -> Words:
 def look_words(part: Part, modes: Sequence[Mode | None]) -> Words:
     """Chances of what an eye sees on one part, shape (H, K)."""
     categories, kind = quantity("look").categories, part_kind(part.kind)
-    rows = {
-        key: [sign_chances(kind, mode).get(word, 0.0) for word in categories]
-        for key, mode in {mode.key if mode else "": mode for mode in modes}.items()
-    }
+    signs = {key: sign_chances(kind, mode) for key, mode in {mode.key if mode else "": mode for mode in modes}.items()}
+    rows = {key: [chances.get(word, 0.0) for word in categories] for key, chances in signs.items()}
     return categories, np.array([rows[mode.key if mode else ""] for mode in modes], np.float64)
 
 

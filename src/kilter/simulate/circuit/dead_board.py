@@ -53,7 +53,8 @@ class DeadBoard:
         self._known = np.full((0, 0), np.nan)
         self._asked = np.zeros((0, 0), dtype=bool)
         self._starts: dict[tuple[int, int], Floats] = {}
-        self._sized: dict[tuple[int, int], Floats] = {}
+        self._sized = np.full((0, 0, len(SIZES)), np.nan)
+        self._sizes_asked = np.zeros((0, 0), dtype=bool)
         self._felt: dict[Hypothesis, tuple[int, bool]] = {}
         self._lanes: dict[Hypothesis, tuple[list[Move], Layout]] = {}
 
@@ -95,7 +96,8 @@ class DeadBoard:
         wide = ((0, len(self._felts) - len(self._known)), (0, len(self._probes) - self._known.shape[1]))
         if wide != ((0, 0), (0, 0)):
             self._known = np.pad(self._known, wide, constant_values=np.nan)
-            self._asked = np.pad(self._asked, wide)
+            self._asked, self._sizes_asked = np.pad(self._asked, wide), np.pad(self._sizes_asked, wide)
+            self._sized = np.pad(self._sized, (*wide, (0, 0)), constant_values=np.nan)
 
     def other_sizes(self, hypotheses: Sequence[Hypothesis], probes: Sequence[Probe]) -> Floats:
         """
@@ -128,20 +130,20 @@ class DeadBoard:
         rows = [frozenset(), *singles]
         typical = self.nominal(rows, probes)
         felt, columns = [self._what_is_felt(one)[0] for one in rows], [self._probes[probe] for probe in probes]
+        here = np.ix_(felt, columns)
         touched = np.abs(typical - typical[0]) > UNMOVED
-        wanted = {(felt[f], columns[p]): (rows[f], probes[p]) for f, p in np.argwhere(touched)}
-        new = [pair for pair in wanted if pair not in self._sized]
+        missing = np.argwhere(touched & ~self._sizes_asked[here])
+        new = {(felt[f], columns[p]): (rows[f], probes[p]) for f, p in missing}
         if new:
             sizes = with_sizes(self.equations, np.repeat(self.parameters[:, :1], len(SIZES), axis=1), SIZES)
             start = np.stack([self._starts[pair] for pair in new])
-            lanes = [self._moves(*wanted[pair]) for pair in new]
+            lanes = [self._moves(*wanted) for wanted in new.values()]
             volts, settled = _settled(self.equations, sizes, lanes, np.repeat(start, len(SIZES), axis=2))
             volts = np.where(settled[:, None, :], volts, np.nan)
-            for row, pair in enumerate(new):
-                self._sized[pair] = self._across(volts[row], wanted[pair][1])
-        moved = np.zeros((*typical.shape, len(SIZES)))
-        for f, p in np.argwhere(touched):
-            moved[f, p] = self._sized[felt[f], columns[p]] - typical[f, p]
+            for row, (pair, (_, probe)) in enumerate(new.items()):
+                self._sized[pair] = self._across(volts[row], probe)
+                self._sizes_asked[pair] = True
+        moved = np.where(touched[:, :, None], self._sized[here] - typical[:, :, None], 0.0)
         return typical, moved
 
     def _what_is_felt(self, hypothesis: Hypothesis) -> tuple[int, bool]:

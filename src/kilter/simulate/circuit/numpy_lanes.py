@@ -72,12 +72,13 @@ def settle(
     settled = np.zeros(lanes, dtype=bool)
     junctions = _junction_start(equations, volts) if junctions is None else junctions
     nonlinear = len(equations.diodes) + len(equations.transistors) > 0
+    numbers = _junction_parameters(equations, parameters)
     for _ in range(steps or int(engine_number("newton_steps"))):
-        here, there = matrix[:, alive], sources[:, alive]
-        limited = _stamp_junctions(equations, parameters[:, alive], volts[:, alive], junctions, here, there)
+        here, there, before = (some[:, alive] for some in (matrix, sources, volts))
+        limited = _stamp_junctions(equations, [part[:, alive] for part in numbers], before, junctions, here, there)
         with np.errstate(all="ignore"):
             new = solve(recipe, here, there)
-            moved = np.abs(new - volts[:, alive]) / (engine_number("settled_v") + 1e-6 * np.abs(new))
+            moved = np.abs(new - before) / (engine_number("settled_v") + 1e-6 * np.abs(new))
         volts[:, alive] = new
         broken: Flags = np.asarray(~np.isfinite(new).all(axis=0))
         done: Flags = np.asarray(((moved.max(axis=0) < 1.0) & ~limited) | (not nonlinear) | broken)
@@ -129,16 +130,27 @@ def _junction_start(equations: Equations, volts: Floats) -> list[Floats]:
     return [volts[a] - volts[k], polarity * (volts[b] - volts[e]), polarity * (volts[b] - volts[c])]
 
 
+def _junction_parameters(equations: Equations, parameters: Floats) -> list[Floats]:
+    """Diodes: saturation, volts at one ampere of breakdown; transistors: transport, forward and reverse saturation."""
+    diode, transistor = equations.diode_parameter, equations.transistor_parameter
+    return [parameters[rows] for rows in (diode, diode + 1, transistor, transistor + 1, transistor + 2)]
+
+
 def _stamp_junctions(
-    equations: Equations, parameters: Floats, volts: Floats, last: list[Floats], matrix: Floats, sources: Floats
+    equations: Equations, numbers: list[Floats], volts: Floats, last: list[Floats], matrix: Floats, sources: Floats
 ) -> Flags:
-    """Add the linearised junctions; `last` is moved to the voltages used. Returns lanes in which one was limited."""
-    limited = [np.zeros(parameters.shape[1], dtype=bool)]
+    """
+    Add the linearised junctions; `last` is moved to the voltages used. Returns lanes in which one was limited.
+
+    Args:
+        numbers: Of these lanes, from `_junction_parameters`.
+    """
+    limited = [np.zeros(volts.shape[1], dtype=bool)]
     wanted = _junction_start(equations, volts)
     if len(equations.diodes):
-        limited.append(_stamp_diodes(equations, parameters, wanted[0], last, matrix, sources))
+        limited.append(_stamp_diodes(equations, numbers[:2], wanted[0], last, matrix, sources))
     if len(equations.transistors):
-        limited.append(_stamp_transistors(equations, parameters, wanted, last, matrix, sources))
+        limited.append(_stamp_transistors(equations, numbers[2:], wanted, last, matrix, sources))
     return np.asarray(np.logical_or.reduce(limited))
 
 
@@ -146,7 +158,8 @@ def stamp_conductances(
     equations: Equations, parameters: Floats, volts: Floats, matrix: Floats, sources: Floats
 ) -> None:
     """Add the slopes of all junctions at an operating point, without limiting."""
-    _stamp_junctions(equations, parameters, volts, _junction_start(equations, volts), matrix, sources)
+    numbers = _junction_parameters(equations, parameters)
+    _stamp_junctions(equations, numbers, volts, _junction_start(equations, volts), matrix, sources)
 
 
 def diode_current(saturation: Floats, one_ampere: Floats, vt: Floats, volts: Floats) -> tuple[Floats, Floats]:
@@ -158,10 +171,9 @@ def diode_current(saturation: Floats, one_ampere: Floats, vt: Floats, volts: Flo
 
 
 def _stamp_diodes(
-    equations: Equations, parameters: Floats, wanted: Floats, last: list[Floats], matrix: Floats, sources: Floats
+    equations: Equations, parameters: list[Floats], wanted: Floats, last: list[Floats], matrix: Floats, sources: Floats
 ) -> Flags:
-    saturation = parameters[equations.diode_parameter]
-    one_ampere = parameters[equations.diode_parameter + 1]
+    saturation, one_ampere = parameters
     vt = equations.diode_vt[:, None]
     volts, limited = _limit(wanted, last[0], vt, saturation)
     mirrored = -(wanted + one_ampere)
@@ -204,10 +216,14 @@ def transistor_current(
 
 
 def _stamp_transistors(
-    equations: Equations, parameters: Floats, wanted: list[Floats], last: list[Floats], matrix: Floats, sources: Floats
+    equations: Equations,
+    parameters: list[Floats],
+    wanted: list[Floats],
+    last: list[Floats],
+    matrix: Floats,
+    sources: Floats,
 ) -> Flags:
-    first = equations.transistor_parameter
-    transport, forward, reverse = parameters[first], parameters[first + 1], parameters[first + 2]
+    transport, forward, reverse = parameters
     numbers = equations.transistor_numbers
     vbe, limited_e = _limit(wanted[1], last[1], numbers[:, 1:2], np.maximum(transport, forward))
     vbc, limited_c = _limit(wanted[2], last[2], numbers[:, 2:3], np.maximum(transport, reverse))

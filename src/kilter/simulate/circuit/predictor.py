@@ -21,11 +21,12 @@ from kilter.measure.scales import to_scale
 from kilter.records.test import Test
 from kilter.simulate.circuit.borrowed import Borrowed
 from kilter.simulate.circuit.constants import engine_number
-from kilter.simulate.circuit.dead_board import SIZES, DeadBoard
+from kilter.simulate.circuit.dead_board import DeadBoard
+from kilter.simulate.circuit.dead_readings import dead_draws
 from kilter.simulate.circuit.equations import Equations, write_equations
 from kilter.simulate.circuit.fallback import Fallback
 from kilter.simulate.circuit.faults import DRIVEN, Move, changes
-from kilter.simulate.circuit.meter import NetPair, shown
+from kilter.simulate.circuit.meter import NetPair
 from kilter.simulate.circuit.sizes import size_draws, with_sizes
 from kilter.simulate.circuit.small_signal import small_signal
 from kilter.simulate.circuit.soft_nets import soft_nets
@@ -69,7 +70,7 @@ class CircuitPredictor:
         self.samples, self.fallback = samples, fallback
         self._swept: SweptByState = {}
         self._dead_boards: dict[Hashable, DeadBoard] = {}
-        self._conditions: dict[tuple[int, bool], _Condition] = {}
+        self._conditions: dict[Hashable, _Condition] = {}
         self._boards: list[Board] = []
         self._nets: dict[int, set[str]] = {}
         self._soft: dict[Hashable, tuple[frozenset[str], Floats]] = {}
@@ -252,7 +253,7 @@ class CircuitPredictor:
         self, board: Board, state: State, hypotheses: Sequence[Hypothesis], tests: Sequence[Test]
     ) -> tuple[Floats, int]:
         """Meter readings on an unpowered board, scaled, shape (H, S, T), and the lanes that did not settle."""
-        key = (id(board.elements), _felt(state))
+        key = (id(board.elements), _pairs_of(board), _felt(state))
         if key not in self._dead_boards:
             condition = self._condition(board, powered=False)
             self._dead_boards[key] = DeadBoard(
@@ -260,30 +261,22 @@ class CircuitPredictor:
             )  # fmt: skip
         dead = self._dead_boards[key]
         probes = [(_pair(board, test), _source(test)) for test in tests]
-        healthy, nominal, other = (
-            dead.healthy(probes), dead.nominal(hypotheses, probes), dead.other_sizes(hypotheses, probes)
-        )  # fmt: skip
-        draws = np.empty((len(hypotheses), self.samples, len(tests)))
-        for column, test in enumerate(tests):
-            read = [
-                to_scale(test.quantity, shown(volts[:, column], probes[column][1], diode=test.quantity == "diode"))
-                for volts in (healthy, nominal)
-            ]
-            draws[:, :, column] = read[1][:, None] + _spread(test.quantity, read[0]) * _pattern(self.samples, column)
-            draws[:, :, column] += _size_effect(read[1], to_scale(test.quantity, shown(
-                other[:, column], probes[column][1], diode=test.quantity == "diode"
-            )), size_draws(self.samples))  # fmt: skip
-        return draws, int(np.isnan(nominal).sum())
+        return dead_draws(dead, hypotheses, [test.quantity for test in tests], probes, self.samples)
 
     def _condition(self, board: Board, *, powered: bool) -> _Condition:
-        key = (id(board.elements), powered)
+        pairs = () if powered else _pairs_of(board)
+        key = (id(board.elements), pairs, powered)
         if key not in self._conditions:
-            pairs = () if powered else sorted({(p.net, p.against) for p in board.points.values()})
             equations = write_equations(board, powered=powered, pairs=pairs)
             healthy = sample_parameters(board, equations, self.samples)
             self._conditions[key] = _Condition(equations, with_sizes(equations, healthy, size_draws(self.samples)))
             self._boards.append(board)  # keeps the id in use
         return self._conditions[key]
+
+
+def _pairs_of(board: Board) -> tuple[NetPair, ...]:
+    """Where a meter may be laid on a dead board; a reading across a part adds its legs."""
+    return tuple(sorted({(point.net, point.against) for point in board.points.values()}))
 
 
 def _meters(equations: Equations, loads: Loads) -> list[Move]:
@@ -299,37 +292,6 @@ def _shunts(equations: Equations, floating: frozenset[str]) -> list[Move]:
     """The moves that keep nets defined which nothing holds; a meter on them outweighs these by far."""
     shunt = engine_number("junction_shunt_s")
     return [(equations.parameter["tie", net], "add", shunt) for net in sorted(floating)]
-
-
-def _spread(quantity_key: str, healthy: Floats) -> float:
-    """Standard deviation of a reading over healthy boards, never below a floor. [scaled]"""
-    settled = healthy[np.isfinite(healthy)]
-    least = engine_number("dead_spread_ln" if quantity(quantity_key).scale == "log" else "dead_spread_v")
-    return max(float(settled.std(ddof=1)) if len(settled) > 1 else 0.0, least)
-
-
-def _pattern(samples: int, column: int) -> Floats:
-    """Standard steps of one reading over the samples; readings on a dead board are taken to move apart. Shape (S,)"""
-    if samples < 3:
-        return np.zeros(samples)
-    steps = np.random.default_rng(column).standard_normal(samples)
-    return np.asarray((steps - steps.mean()) / steps.std(ddof=1))
-
-
-def _size_effect(typical: Floats, other: Floats, draws: Floats) -> Floats:
-    """
-    How much a fault's size moves a reading in each sample, straight lines between the sizes solved. [scaled]
-
-    Args:
-        typical: Reading at the typical size, shape (H,).
-        other: At SIZES, shape (H, 2).
-        draws: Of the size in each sample, shape (S,).
-
-    Returns:
-        Shape (H, S), 0 where a lane did not settle.
-    """
-    slopes = np.nan_to_num((other - typical[:, None]) / np.array(SIZES))
-    return np.asarray(np.where(draws < 0.0, slopes[:, :1] * draws, slopes[:, 1:] * draws))
 
 
 def _with_hum(volts: Floats, net: str, found: Sweep) -> Floats:

@@ -17,13 +17,33 @@ Answer = tuple[Sweep, int]
 
 @dataclass
 class _Kept:
-    """Rows of one state, one for each hypothesis met."""
+    """
+    Rows of one state, one for each hypothesis met.
+
+    Args:
+        volts: The rows known, and room for more, shape (room, n + 1, S).
+        settled: Shape (room, S).
+    """
 
     rows: dict[Hypothesis, int] = field(default_factory=dict)
-    volts: list[NDArray[np.float64]] = field(default_factory=list)
-    settled: list[NDArray[np.bool_]] = field(default_factory=list)
+    volts: NDArray[np.float32] = field(default_factory=lambda: np.empty((0, 0, 0), np.float32))
+    settled: NDArray[np.bool_] = field(default_factory=lambda: np.empty((0, 0), np.bool_))
     floating: list[frozenset[str]] = field(default_factory=list)
     elsewhere: int = 0
+
+    def add(self, new: Sequence[Hypothesis], found: Sweep) -> None:
+        """Puts new rows behind those that are known."""
+        first, last = len(self.rows), len(self.rows) + len(new)
+        if last > len(self.volts):
+            room = max(last, 2 * len(self.volts))
+            volts, settled = self.volts, self.settled
+            self.volts = np.empty((room, *found.volts.shape[1:]), np.float32)
+            self.settled = np.empty((room, *found.settled.shape[1:]), np.bool_)
+            if first:
+                self.volts[:first], self.settled[:first] = volts[:first], settled[:first]
+        self.volts[first:last], self.settled[first:last] = found.volts, found.settled
+        self.rows.update(zip(new, range(first, last), strict=True))
+        self.floating += found.floating
 
 
 class Swept:
@@ -44,15 +64,11 @@ class Swept:
         new = [one for one in dict.fromkeys(hypotheses) if one not in kept.rows]
         if new:
             found, elsewhere = self._solve(new)
-            kept.rows.update(zip(new, range(len(kept.rows), len(kept.rows) + len(new)), strict=True))
-            kept.volts += list(found.volts.astype(np.float32, copy=False))
-            kept.settled += list(found.settled)
-            kept.floating += found.floating
+            kept.add(new, found)
             kept.elsewhere += elsewhere
-        rows = [kept.rows[one] for one in hypotheses]
-        volts = np.array([kept.volts[row] for row in rows], dtype=np.float64)
-        settled = np.array([kept.settled[row] for row in rows])
-        return Sweep(volts, settled, tuple(kept.floating[row] for row in rows), 0), kept.elsewhere
+        rows = np.array([kept.rows[one] for one in hypotheses], dtype=np.intp)
+        volts = kept.volts[rows].astype(np.float64)
+        return Sweep(volts, kept.settled[rows], tuple(kept.floating[row] for row in rows), 0), kept.elsewhere
 
 
 SweptByState = dict[Hashable, Swept]

@@ -32,12 +32,15 @@ def unmodelled_doubt(
         pairs: Red and black net of each reading.
     """
     found = np.zeros((len(hypotheses), len(pairs)))
-    known: dict[Fault, Floats] = {}
+    known: dict[Fault, Floats | None] = {}
     for row, hypothesis in enumerate(hypotheses):
         for fault in present_faults(state, hypothesis):
             if fault not in known:
-                known[fault] = _doubt_of(board, fault, pairs)
-            found[row] = np.maximum(found[row], known[fault])
+                doubt = _doubt_of(board, fault, pairs)
+                known[fault] = doubt if doubt.any() else None
+            moved = known[fault]
+            if moved is not None:
+                found[row] = np.maximum(found[row], moved)
     return found
 
 
