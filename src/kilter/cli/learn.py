@@ -8,6 +8,7 @@ from pathlib import Path
 
 from kilter.cli.layout import as_json
 from kilter.cli.learn_text import calibration_text, entries_text, entry_plain, odds_plain, odds_text, times_text
+from kilter.cli.record_home import keeper_of, open_record, person_named, place_options
 from kilter.diagnose.learned_odds import learned_odds
 from kilter.diagnose.learned_odds_counts import band_of
 from kilter.importers.failure_counts import read_counts
@@ -17,7 +18,6 @@ from kilter.services.learn_odds import before_deeds, body_of, lesson_of, outcome
 from kilter.services.learn_times import effort_of, paces
 from kilter.services.report_calibration import calibration_of
 from kilter.wiring.diagnosers import diagnoser
-from kilter.wiring.experience_file import ExperienceFile
 from kilter.wiring.loading import load_board
 from kilter.wiring.visit_file import VisitFile
 
@@ -27,6 +27,7 @@ DESCRIPTION = (
     "failure mode, whether called probabilities came true, how long tests take."
 )
 UNANSWERED = 3
+DOING = "Cannot learn"
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -42,6 +43,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     works = visit.add_mutually_exclusive_group(required=True)
     works.add_argument("--works", action="store_true", help="the object does its work again")
     works.add_argument("--still-broken", action="store_true", help="it does not, or nobody has tried")
+    record = kinds.add_parser("record", help="learn from every closed visit of the record that is due")
     counts = kinds.add_parser("counts", help="learn from counts in a CSV file")
     counts.add_argument("counts", metavar="COUNTS", type=Path, help="kind,age,parts,objects,failures")
     odds = kinds.add_parser("odds", help="odds by kind, and who changed them")
@@ -53,14 +55,15 @@ def options(parser: argparse.ArgumentParser) -> None:
     withdraw.add_argument("--why", metavar="TEXT", required=True, help="the reason, kept with the withdrawal")
     for one in (visit, odds):
         one.add_argument("--age", metavar="YEARS", type=float, help="age of the object")
-    does = {visit: _visit, counts: _counts, odds: _odds, calibration: _calibration, times: _times, show: _show,
-            withdraw: _withdraw}  # fmt: skip
+    does = {visit: _visit, record: _record, counts: _counts, odds: _odds, calibration: _calibration, times: _times,
+            show: _show, withdraw: _withdraw}  # fmt: skip
     for one, what in does.items():
         one.set_defaults(learn=what)
-        one.add_argument("--experience", metavar="FILE", type=Path, required=True, help="experience file (.jsonl)")
+        place_options(one, record_alone=what is _record)
         one.add_argument("--json", action="store_true", help="print plain data instead of text")
-        if what in (_visit, _counts, _withdraw):
-            one.add_argument("--who", metavar="NAME", default="", help="who adds it; the name stays in this file")
+        if what in (_visit, _record, _counts, _withdraw):
+            one.add_argument("--who", metavar="NAME", default="", help="who adds it; the name stays in this file. In "
+                             "the record: the login of a person who may")  # fmt: skip
 
 
 def run(chosen: argparse.Namespace) -> int:
@@ -70,7 +73,7 @@ def run(chosen: argparse.Namespace) -> int:
 
 
 def _visit(chosen: argparse.Namespace) -> int:
-    file = ExperienceFile(chosen.experience)
+    file = keeper_of(chosen, DOING)
     experience, board = file.read(), load_board(chosen.board)
     outcome = outcome_of(chosen.found, works=chosen.works, years=chosen.age)
     if not chosen.visit.is_file():
@@ -97,8 +100,29 @@ def _visit(chosen: argparse.Namespace) -> int:
     return UNANSWERED
 
 
+def _record(chosen: argparse.Namespace) -> int:
+    open_record(chosen.home, DOING)
+    from kilter.wiring.record_lessons import learn_from_record
+
+    found = learn_from_record(person_named(chosen.who, DOING), _heard)
+    if chosen.json:
+        print(as_json(found))
+    else:
+        print(f"{found['learned']} visits were learned from, {found['withdrawn']} lessons were withdrawn.")
+    for visit, why in found["left"].items():
+        print(f"Left out: {visit}. {why}", file=sys.stderr)
+    if found["without_outcome"]:
+        print(f"Unanswered: of {found['without_outcome']} closed visits nobody said how they ended.", file=sys.stderr)
+    return UNANSWERED if found["left"] or found["without_outcome"] else 0
+
+
+def _heard(share: float, words: str) -> None:
+    if words:
+        print(f"{share:4.0%}  {words} ...", file=sys.stderr)
+
+
 def _counts(chosen: argparse.Namespace) -> int:
-    file = ExperienceFile(chosen.experience)
+    file = keeper_of(chosen, DOING)
     experience = file.read()
     counts, digest = read_counts(chosen.counts)
     body = {"counts": plain_counts(counts), "file": chosen.counts.name, "sha256": digest}
@@ -108,13 +132,13 @@ def _counts(chosen: argparse.Namespace) -> int:
 
 
 def _odds(chosen: argparse.Namespace) -> int:
-    counts, band = ExperienceFile(chosen.experience).read().weighted(), band_of(chosen.age)
+    counts, band = keeper_of(chosen, DOING).read().weighted(), band_of(chosen.age)
     print(as_json(odds_plain(counts, band)) if chosen.json else odds_text(counts, band))
     return 0
 
 
 def _calibration(chosen: argparse.Namespace) -> int:
-    found = calibration_of(ExperienceFile(chosen.experience).read().calls())
+    found = calibration_of(keeper_of(chosen, DOING).read().calls())
     print(as_json(found.plain()) if chosen.json else calibration_text(found))
     if found.as_called.worst() is not None:
         return 0
@@ -123,7 +147,7 @@ def _calibration(chosen: argparse.Namespace) -> int:
 
 
 def _times(chosen: argparse.Namespace) -> int:
-    found = paces(ExperienceFile(chosen.experience).read().times())
+    found = paces(keeper_of(chosen, DOING).read().times())
     rows = [
         {"what": one.what, "usual_min": one.usual, "minutes": one.minutes, "times": one.times,
          "factor": one.factor}
@@ -134,7 +158,7 @@ def _times(chosen: argparse.Namespace) -> int:
 
 
 def _show(chosen: argparse.Namespace) -> int:
-    experience = ExperienceFile(chosen.experience).read()
+    experience = keeper_of(chosen, DOING).read()
     standing = {one.number for one in experience.standing()}
     rows = [{**entry_plain(one), "stands": one.number in standing} for one in experience.entries]
     print(as_json({"entries": rows}) if chosen.json else entries_text(experience))
@@ -142,7 +166,7 @@ def _show(chosen: argparse.Namespace) -> int:
 
 
 def _withdraw(chosen: argparse.Namespace) -> int:
-    file = ExperienceFile(chosen.experience)
+    file = keeper_of(chosen, DOING)
     experience = file.read()
     entry = file.add(experience, WITHDRAWN, experience.withdrawal(chosen.number, chosen.why), who=chosen.who)
     print(

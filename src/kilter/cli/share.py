@@ -6,32 +6,32 @@ import argparse
 import hashlib
 import json
 import sys
-import tomllib
 from collections.abc import Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
 from kilter.cli.layout import as_json, columns, heading, wrapped
+from kilter.cli.record_home import keeper_of, place_options
 from kilter.exporters.shared_files import write_boards, write_new, write_readings
 from kilter.importers.shared_keys import read_private_key, read_shared_file, read_shared_keys
-from kilter.importers.text_files import read_text
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
 from kilter.records.reading import Reading
-from kilter.services.accept_shared import accepted_body, changes, content_of
+from kilter.services.accept_shared import Sharer, accepted_body, changes, content_of
 from kilter.services.experience import ACCEPTED, EXPORTED
 from kilter.services.seal import new_key, opened, public_key, sealed
-from kilter.services.share_experience import SharedBoard, shareable_board, shared_content
+from kilter.services.share_experience import SharedBoard, shared_content
 from kilter.services.wording import percent
-from kilter.wiring.experience_file import ExperienceFile
 from kilter.wiring.loading import load_board, load_readings
+from kilter.wiring.shared_boards import board_for_others
 
 HELP = "experience for other collections, and theirs, signed"
 DESCRIPTION = (
     "Writes what this collection counted, its boards and its known-good readings into a signed file without any "
     "object, person or place; accepts such files of others with a trust weight, or refuses them with a reason."
 )
+DOING = "Cannot share"
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -40,7 +40,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     key = kinds.add_parser("key", help="make a key to sign with, or print the public half of one")
     key.add_argument("key", metavar="KEY", type=Path, help="file of the private key, made if new")
     write = kinds.add_parser("write", help="write a signed file for others")
-    write.add_argument("--key", metavar="KEY", type=Path, required=True, help="file of the private key")
+    write.add_argument("--key", metavar="KEY", type=Path, help="file of the private key; in a record its own, "
+                       "unless given")  # fmt: skip
     write.add_argument("--to", metavar="FILE", type=Path, required=True, help="the file to write; must be new")
     licences = table("sharing/limits")["licences"]["value"]
     write.add_argument("--licence", choices=licences, required=True, help="under which all of it is given away")
@@ -51,14 +52,16 @@ def options(parser: argparse.ArgumentParser) -> None:
     show = kinds.add_parser("show", help="everything that is in a shared file")
     accept = kinds.add_parser("accept", help="accept a file of another collection")
     accept.add_argument(
-        "--keys", metavar="KEYS", type=Path, required=True, help="list of keys with names and trust (TOML)"
-    )
+        "--keys", metavar="KEYS", type=Path, help="list of keys with names and trust (TOML); in a record its own list "
+        "unless given",
+    )  # fmt: skip
     accept.add_argument("--boards-to", metavar="DIR", type=Path, help="write its boards and readings into this folder")
-    accept.add_argument("--who", metavar="NAME", default="", help="who accepts it; the name stays here")
     for one in (show, accept):
         one.add_argument("file", metavar="FILE", type=Path, help="the shared file")
     for one in (write, accept):
-        one.add_argument("--experience", metavar="FILE", type=Path, required=True, help="experience file (.jsonl)")
+        place_options(one)
+        one.add_argument("--who", metavar="NAME", default="", help="who does it; the name stays here. In the record: "
+                         "the login of a person who may")  # fmt: skip
     for one, what in {key: _key, write: _write, show: _show, accept: _accept}.items():
         one.set_defaults(share=what)
         one.add_argument("--json", action="store_true", help="print plain data instead of text")
@@ -83,16 +86,16 @@ def _key(chosen: argparse.Namespace) -> int:
 
 
 def _write(chosen: argparse.Namespace) -> int:
-    pem = read_private_key(chosen.key)
-    file, public = ExperienceFile(chosen.experience), public_key(pem)
-    experience = file.read()
+    file = keeper_of(chosen, DOING)
+    pem = read_private_key(_key_file(chosen))
+    public, experience = public_key(pem), file.read()
     boards, known_good, left_out = _board(chosen)
     today = datetime.now(UTC).date()
     content = shared_content(experience, public, today, chosen.licence, boards, known_good)
     told = json.loads(content)
     write_new(chosen.to, sealed(content, pem))
     body = {"key": public, "sequence": told["sequence"], "sha256": hashlib.sha256(content).hexdigest()}
-    file.add(experience, EXPORTED, body, who="")
+    file.add(experience, EXPORTED, body, who=chosen.who)
     if left_out:
         print(wrapped(f"Stays here: {', '.join(left_out)}.", hang=2), file=sys.stderr)
     print("Look through the file before you send it: 'kilter share show'.", file=sys.stderr)
@@ -108,16 +111,8 @@ def _board(
             raise BadInput("Cannot share", "a title or readings without their board", "--board with them",
                            "Name the board file.")  # fmt: skip
         return [], [], ()
-    if chosen.board.suffix.lower() != ".toml" or not chosen.title:
-        raise BadInput("Cannot share the board", f"{chosen.board} and the title '{chosen.title}'",
-                       "a board file (.toml) and a title for others", "Name both.")  # fmt: skip
     loaded = load_board(chosen.board)  # whatever is wrong with it is said here
-    plain: dict[str, Any] = tomllib.loads(read_text(chosen.board, "the board file"))
-    netlist = chosen.board.parent / plain["netlist"] if "netlist" in plain else None
-    if netlist is not None and netlist.suffix.lower() not in (".cir", ".sp", ".spice"):
-        raise BadInput("Cannot share the board", f"the netlist {netlist.name}", "boards with a SPICE netlist, or none",
-                       "Share counts and readings without it.")  # fmt: skip
-    one = shareable_board(plain, read_text(netlist, "the netlist") if netlist else "", chosen.title)
+    one = board_for_others(chosen.board, chosen.title)
     known_good: list[tuple[str, Sequence[Reading]]] = []
     known_good += [(one.digest, load_readings(path, loaded)) for path in chosen.known_good]
     return [one], known_good, one.left_out
@@ -136,10 +131,10 @@ def _show(chosen: argparse.Namespace) -> int:
 
 
 def _accept(chosen: argparse.Namespace) -> int:
-    file = ExperienceFile(chosen.experience)
+    file = keeper_of(chosen, DOING)
     experience = file.read()
     own = [str(one.body["key"]) for one in experience.entries if one.kind == EXPORTED]
-    sharers = read_shared_keys(chosen.keys)
+    sharers = _sharers(chosen)
     body = accepted_body(read_shared_file(chosen.file), sharers, experience, _today(), own_keys=own)
     moved = changes(experience, body)
     if chosen.boards_to:
@@ -157,8 +152,32 @@ def _accept(chosen: argparse.Namespace) -> int:
     if moved:
         print(heading("odds that it moves"))
         print(columns([("kind", "before", "after"), *((m.kind, percent(m.before), percent(m.after)) for m in moved)]))
-    print(f"To let it count no longer: kilter learn withdraw {entry.number} --why ... --experience {chosen.experience}")
+    where = f"--experience {chosen.experience}" if chosen.experience else f"--home {chosen.home} --who {chosen.who}"
+    print(f"To let it count no longer: kilter learn withdraw {entry.number} --why ... {where}")
     return 0
+
+
+def _key_file(chosen: argparse.Namespace) -> Path:
+    """The private key that is named; in a record its own where none is."""
+    if chosen.key is not None:
+        return Path(chosen.key)
+    if chosen.experience is None:
+        from kilter.wiring.record_sharing import key_path
+
+        return key_path()
+    raise BadInput(DOING, "no key to sign with", "--key with an experience file", "Name the file of the private key.")
+
+
+def _sharers(chosen: argparse.Namespace) -> tuple[Sharer, ...]:
+    """The list of keys that is named; in a record its own where none is."""
+    if chosen.keys is not None:
+        return read_shared_keys(chosen.keys)
+    if chosen.experience is None:
+        from kilter.wiring.record_sharing import known_sharers
+
+        return known_sharers()
+    raise BadInput("Cannot accept the shared file", "no list of keys", "--keys with an experience file",
+                   "Name the list of the keys that you were given.")  # fmt: skip
 
 
 def _today() -> date:

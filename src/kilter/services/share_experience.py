@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -120,6 +120,8 @@ def shared_content(
     licence: str,
     boards: Sequence[SharedBoard] = (),
     known_good: Sequence[tuple[str, Sequence[Reading]]] = (),
+    *,
+    kinds: Collection[str] | None = None,
 ) -> bytes:
     """
     The bytes to sign.
@@ -131,11 +133,13 @@ def shared_content(
         licence: Under which all of it is given away.
         boards: Board models.
         known_good: Version of a board, and readings of one good specimen of it.
+        kinds: Part kinds whose counts go out; None for all. A kind that is left out no longer counts with those who
+            accepted an earlier file with it, for the newest file takes the place of the older ones.
 
     Raises:
         BadInput: Something does not fit the list of fields, or there is nothing to share.
     """
-    counts = told_counts(list(experience.own()))
+    counts = told_counts([one for one in experience.own() if kinds is None or one.kind in kinds])
     if not (counts or boards or known_good):
         least = int(table("sharing/limits")["least_objects"]["value"])
         raise BadInput(DOING, "no counts of enough objects, no board and no readings",

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections import defaultdict
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
+
+from django.db.models import BigIntegerField, Count, Exists, OuterRef, Subquery
+from django.db.models.functions import Coalesce
 
 from kilter.circuit.board import Board
 from kilter.diagnose.learned_odds import learned_odds
@@ -18,7 +22,16 @@ from kilter.services.learn_record import AUTOMATIC, BASIS, OTHERWISE, basis_of, 
 from kilter.services.learn_times import effort_of
 from kilter.services.propose_outcome import parts_named
 from kilter.services.visit_log import VisitLog
-from kilter.store.models import Person, Repair, Statement, Visit, VisitOutcome
+from kilter.store.models import (
+    BoardEdition,
+    Person,
+    Repair,
+    Statement,
+    Visit,
+    VisitEntry,
+    VisitEvent,
+    VisitOutcome,
+)
 from kilter.store.models.outcome import NOT_FOUND, WORKS
 from kilter.store.verbs.visits import log_of
 from kilter.wiring.diagnosers import diagnoser
@@ -26,6 +39,8 @@ from kilter.wiring.record_bench import Told, board_of, with_history
 from kilter.wiring.record_experience import RecordExperience, age_of, identity_of
 
 Heard = Callable[[float, str], None]
+SHOWN = 20
+"""Visits without an outcome that are named."""
 
 
 @dataclass(frozen=True)
@@ -53,30 +68,43 @@ class Stock:
 
     Args:
         teachable: Closed visits with an outcome.
-        silent: Closed visits of which nobody said how they ended.
+        silent: How many closed visits there are of which nobody said how they ended.
+        ask: The latest of them.
         withdraw: Entries of the experience whose basis is gone.
         learn: Visits to learn from.
     """
 
     teachable: tuple[Teachable, ...]
-    silent: tuple[Visit, ...]
+    silent: int
+    ask: tuple[Visit, ...]
     withdraw: tuple[int, ...]
     learn: tuple[Teachable, ...]
 
 
 def stock_of(experience: Experience) -> Stock:
     """What the record could teach, and what of it is due."""
-    rows = Visit.objects.select_related("object", "board_edition", "who").order_by("pk")
-    closed = [one for one in rows.filter(events__kind="closed").distinct() if not one.is_open()]
-    closed = [one for one in closed if one.board_now() is not None and one.entries.exists()]
-    outcomes = {one.visit_id: one for one in VisitOutcome.objects.standing().filter(visit__in=closed)}
-    teachable = tuple(_teachable(one, outcomes[one.pk]) for one in closed if one.pk in outcomes)
+    closed = closed_visits()
+    said = VisitOutcome.objects.standing()
+    outcomes = {one.visit_id: one for one in said.filter(visit__in=closed)}
+    teachable = _teachable(list(closed.filter(pk__in=outcomes)), outcomes)
     found = due(experience, {one.identity: one.basis for one in teachable})
     learn = set(found.learn)
-    return Stock(
-        teachable, tuple(one for one in closed if one.pk not in outcomes), found.withdraw,
-        tuple(one for one in teachable if one.identity in learn),
+    silent = closed.exclude(pk__in=said.values("visit"))
+    return Stock(teachable, silent.count(), tuple(silent.order_by("-pk")[:SHOWN]), found.withdraw,
+                 tuple(one for one in teachable if one.identity in learn))  # fmt: skip
+
+
+def closed_visits() -> Any:
+    """Visits with a board and entries that are closed now, in order."""
+    events = VisitEvent.objects.filter(visit=OuterRef("pk"))
+    last = events.filter(kind__in=("closed", "reopened")).order_by("-pk").values("kind")[:1]
+    other = events.filter(kind="board").order_by("-pk").values("board_edition")[:1]
+    rows = Visit.objects.annotate(
+        last=Subquery(last), read=Exists(VisitEntry.objects.filter(visit=OuterRef("pk"))),
+        edition_now=Coalesce(Subquery(other), "board_edition_id", output_field=BigIntegerField()),
     )  # fmt: skip
+    rows = rows.filter(last="closed", read=True, edition_now__isnull=False)
+    return rows.select_related("object", "board_edition", "who").order_by("pk")
 
 
 def learn_from_record(actor: Person, heard: Heard = lambda _share, _words: None) -> dict[str, Any]:
@@ -110,7 +138,7 @@ def learn_from_record(actor: Person, heard: Heard = lambda _share, _words: None)
         keeper.add(keeper.read(), VISIT, body)
         learned += 1
     heard(1.0, "")
-    return {"learned": learned, "withdrawn": len(stock.withdraw), "left": left, "without_outcome": len(stock.silent)}
+    return {"learned": learned, "withdrawn": len(stock.withdraw), "left": left, "without_outcome": stock.silent}
 
 
 def lesson_body(one: Teachable, experience: Experience) -> dict[str, Any]:
@@ -182,14 +210,25 @@ def _counts(visit: Visit, outcome: VisitOutcome) -> bool:
     return arrived and outcome.works == WORKS and outcome.found != NOT_FOUND
 
 
-def _teachable(visit: Visit, outcome: VisitOutcome) -> Teachable:
-    edition = visit.board_now()
-    assert edition is not None
-    repairs = list(repairs_in(visit).order_by("pk").values_list("pk", flat=True))
-    earlier = Repair.objects.filter(object=visit.object, act="replaced", superseded_by__isnull=True, at__lt=visit.at)
-    basis = basis_of(outcome.pk, visit.entries.count(), edition.digest, age_of(visit), repairs,
-                     list(earlier.order_by("pk").values_list("pk", flat=True)))  # fmt: skip
-    return Teachable(visit, outcome, identity_of(visit), basis)
+def _teachable(visits: list[Visit], outcomes: Mapping[int, VisitOutcome]) -> tuple[Teachable, ...]:
+    """What tells each visit from others, and what a lesson from it rests on; few questions, however many visits."""
+    keys = [one.pk for one in visits]
+    digests = dict(BoardEdition.objects.values_list("pk", "digest"))
+    entries = VisitEntry.objects.filter(visit__in=keys).values_list("visit").annotate(count=Count("pk"))
+    count = dict(entries.order_by())
+    stand = Repair.objects.filter(superseded_by__isnull=True).order_by("pk")
+    within, replaced = defaultdict(list), defaultdict(list)
+    for pk, visit in stand.filter(visit__in=keys).values_list("pk", "visit"):
+        within[visit].append(pk)
+    about = {one.object_id for one in visits}
+    for pk, owner, at in stand.filter(object__in=about, act="replaced").values_list("pk", "object", "at"):
+        replaced[owner].append((pk, at))
+    return tuple(
+        Teachable(one, outcomes[one.pk], identity_of(one), basis_of(
+            outcomes[one.pk].pk, count.get(one.pk, 0), digests[one.edition_now], age_of(one), within[one.pk],
+            [pk for pk, at in replaced[one.object_id] if at < one.at]))
+        for one in visits
+    )  # fmt: skip
 
 
 def _first_deed(visit: Visit, log: VisitLog) -> datetime | None:

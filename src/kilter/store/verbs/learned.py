@@ -115,6 +115,12 @@ def _entry_of(row: LearnedEntry) -> Entry | None:
 
 
 @verb(SHARE)
+def note_own_key(actor: Person, key: str) -> None:
+    """Tells the journal of the key that the collection signs with; its private half stays out of the record."""
+    write(actor.key, SHARE, "the collection's own key", after={"key": key})
+
+
+@verb(SHARE)
 def know_sharer(
     actor: Person, name: str, key: str, trust: float, why: str = "", supersedes: KnownSharer | None = None
 ) -> KnownSharer:
