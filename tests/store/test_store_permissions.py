@@ -15,6 +15,7 @@ import pytest
 from display_scene import DEEDS as DISPLAY_DEEDS
 from django.db import transaction
 from record_scene import NOBODY, PASSWORD, STRANGER, Scene
+from soak_scene import DEEDS as SOAK_DEEDS
 
 from kilter.measure.errors import NotAllowed
 from kilter.records.reading import Reading
@@ -122,6 +123,7 @@ DEEDS: dict[str, tuple[str, Deed]] = {
         ),
     ),
     **DISPLAY_DEEDS,
+    **SOAK_DEEDS,
     "ask_for": ("start long work", lambda _, one: jobs.ask_for(one, "sweep", {})),
     "stop": ("stop long work", lambda s, one: jobs.stop(one, jobs.ask_for(s.who("recorder"), "sweep", {}))),
     "add_person": ("look after people", lambda _, one: people.add_person(one, "new", "N", ["reader"], PASSWORD)),

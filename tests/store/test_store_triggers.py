@@ -8,6 +8,7 @@ import pytest
 from display_scene import display_fill
 from django.db import DatabaseError, connection, transaction
 from record_scene import Scene
+from soak_scene import soak_fill
 
 from kilter.store.models import CollectionObject
 from kilter.store.models.append_only import AppendOnly
@@ -36,6 +37,7 @@ def fill(scene: Scene) -> None:
     attach(repairer, BytesIO(b"y"), "y.txt", "document", "text/plain", about=one)
     scene.a_piece(one)
     display_fill(scene)
+    soak_fill(scene)
     proposal = scene.a_proposal(one)
     scene.agree(proposal, keeper="approver")
     withdraw_proposal(repairer, proposal, "it works")

@@ -13,6 +13,9 @@ from typing import Any
 from kilter.measure.errors import KilterError
 from kilter.store.start import start_store
 
+FORECAST = "display forecast"
+ON_VISITS = ("thorough diagnosis",)
+"""Kinds of work that are asked for a visit."""
 PAUSE_S = 1.0
 SHOWN_STEPS = 8
 LEARNING = "learning from visits"
@@ -70,8 +73,38 @@ def learning(wishes: dict[str, Any], told: Callable[[float, str], None]) -> dict
     return learn_from_record(Person.objects.get(pk=wishes["who"]), told)
 
 
+def display_forecast(wishes: dict[str, Any], told: Callable[[float, str], None]) -> dict[str, Any]:
+    """
+    Failures and spares of everything on display.
+
+    Args:
+        wishes: 'years', how far to look ahead.
+        told: Hears how far it is; raises Stopped.
+    """
+    from kilter.store.journal import now
+    from kilter.wiring.display_dates import forecast_record
+
+    found: dict[str, Any] = forecast_record(float(wishes["years"]), now().date(), told)
+    return found
+
+
+def soak_verdict(wishes: dict[str, Any], told: Callable[[float, str], None]) -> dict[str, Any]:
+    """
+    A soak judged whose logs are long.
+
+    Args:
+        wishes: 'visit', the visit's key, and perhaps 'failures' that no channel shows.
+        told: Hears how far it is; raises Stopped.
+    """
+    from kilter.wiring.record_soak import worked_out
+
+    return worked_out(wishes, told)
+
+
 HANDLERS: dict[str, Callable[[dict[str, Any], Callable[[float, str], None]], dict[str, Any]]] = {
     "thorough diagnosis": thorough_diagnosis,
+    "soak verdict": soak_verdict,
+    FORECAST: display_forecast,
     LEARNING: learning,
 }
 

@@ -13,12 +13,13 @@ from kilter.store.models.outcome import VisitOutcome
 from kilter.store.models.person import AccessToken, LoginAttempt, Person, PersonalData
 from kilter.store.models.proposal import Approval, Proposal, ProposalEnd, ProposalVersion
 from kilter.store.models.repair import PartMove, RemovedPart, Repair
+from kilter.store.models.soak import SoakFinding, SoakPlan
 from kilter.store.models.visit import GateCheck, Visit, VisitEntry, VisitEvent
 
 __all__ = [
     "AccessToken", "Approval", "Attachment", "BoardEdition", "BoardFile", "CollectionObject", "DisplayInspection",
     "DisplayPeriod", "Filing", "GateCheck", "Job", "JournalRow", "KnownBoard", "KnownSharer", "LearnedEntry",
     "LoginAttempt", "ObjectEdition", "PartMove", "PartsRenewed", "Person", "PersonalData", "Proposal",
-    "ProposalEnd", "ProposalVersion", "RemovedPart", "Repair", "RunningEntry", "Statement", "Visit", "VisitEntry",
-    "VisitEvent", "VisitOutcome", "WearingParts",
+    "ProposalEnd", "ProposalVersion", "RemovedPart", "Repair", "RunningEntry", "SoakFinding", "SoakPlan", "Statement",
+    "Visit", "VisitEntry", "VisitEvent", "VisitOutcome", "WearingParts",
 ]  # fmt: skip
