@@ -63,6 +63,15 @@ def a_board() -> dict[str, Any]:
                       SimpleUploadedFile("ladder.cir", (LADDER / "ladder.cir").read_bytes())]}  # fmt: skip
 
 
+def a_soak_log() -> dict[str, Any]:
+    return {"logs": SimpleUploadedFile("day 2.csv", b"time (min),B (V)\n0,5.0\n1,5.0\n")}
+
+
+def a_soak_plan(world: World) -> dict[str, Any]:
+    return {"hours": "4", "state": "bench", "supersedes": str(world.soak.pk), "name-0": "B", "quantity-0": "voltage",
+            "low-0": "4.9 V", "high-0": "5.1 V", "why-0": "by hand", "words": "closing time"}  # fmt: skip
+
+
 def a_list() -> dict[str, Any]:
     return {"file": SimpleUploadedFile("list.csv", b"number,name\nHC 0901,Sorting machine\n")}
 
@@ -116,6 +125,13 @@ TABLE: dict[str, Address] = {
     "cures": Address(),
     "proof": Address(),
     "proof_picture": Address(),
+    "soak": Address(LOOK, (Form(AT_BENCH, typed(hours="8", state="bench")),)),
+    "soak_plan": Address(LOOK, (Form(AT_BENCH, a_soak_plan),)),
+    "soak_plan_file": Address(),
+    "bring_soak_log": Address(None, (Form("attach a file", typed(), a_soak_log),)),
+    "judge_soak": Address(None, (Form("start long work", typed(failures="0")),)),
+    "record_soak": Address(None, (Form(AT_BENCH, typed(failures="1", words="a pop was heard")),)),
+    "soak_picture": Address(),
     "beside": Address(),
     "beside_picture": Address(),
     "gate": Address(),

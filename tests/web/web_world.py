@@ -27,13 +27,16 @@ from kilter.store.models import (
     Person,
     Proposal,
     RemovedPart,
+    SoakPlan,
     Statement,
     Visit,
 )
+from kilter.store.models.attachment import SOAK_LOG
 from kilter.store.verbs.boards import keep_board
 from kilter.store.verbs.files import attach
 from kilter.store.verbs.jobs import ask_for
 from kilter.store.verbs.people import add_at_the_machine
+from kilter.store.verbs.soaks import plan_soak_of
 from kilter.store.verbs.statements import state
 from kilter.store.verbs.tokens import issue_token
 from kilter.store.verbs.visits import add_entry, open_visit
@@ -89,6 +92,7 @@ class World:
     piece: RemovedPart
     job: Job
     came_in: dict[str, str] = field(default_factory=dict)
+    soak: SoakPlan | None = None
 
     def who(self, role: str) -> Person | None:
         """The person of a role; None for ''."""
@@ -122,13 +126,15 @@ class World:
                     "withdraw": self.proposal, "person": self.scene.who("reader"), "job": self.job,
                     "stop_job": self.job}.get(name, self.object)  # fmt: skip
         told: dict[str, Any] = {"pk": key.pk, "number": self.visit.number, "key": self.edition.board.key, "code": "x",
-                                "ending": "csv", "channel": 0, "rest": "objects"}  # fmt: skip
+                                "ending": "csv", "channel": 0, "session": 0,
+                                "rest": "objects"}  # fmt: skip
         return {one: told[one] for one in wanted}
 
     def pages(self) -> list[str]:
         """Every page that can be looked at."""
         names = ("collection", "receive", "object", "history", "change", "say", "take_back", "open_visit", "propose",
-                 "repair", "visit", "bench", "cures", "proof", "beside", "places", "capture", "bring_list", "gate",
+                 "repair", "visit", "bench", "cures", "proof", "soak", "soak_plan", "beside", "places", "capture",
+                 "bring_list", "gate",
                  "switch_on_plan", "take_away", "proposal", "change_proposal", "piece", "boards", "keep_board", "board",
                  "keep_edition", "people", "add_person", "person", "me", "jobs", "job")  # fmt: skip
         return [self.path(name) for name in names]
@@ -162,9 +168,18 @@ def make_world() -> World:
     issue_token(everybody, "the logger")
     world = World(scene, everybody, one, other, edition, elsewhere, *visits, *statements, scene.a_file(one, PNG),
                  capture, *proposals, scene.a_piece(one), job)  # fmt: skip
+    world.soak = _a_soak(scene, visits[0])
     for role in (*PEOPLE, ALL_ROLES):
         world.client(role)
     return world
+
+
+def _a_soak(scene: Scene, visit: Visit) -> SoakPlan:
+    """A plan and a log of two hours, in which point B is steady."""
+    channel = {"name": "B", "quantity": "voltage", "low": 4.9, "high": 5.1, "why": "a tenth of a volt"}
+    hours = "time (min),B (V)\n" + "".join(f"{step},{5.0 + step % 2 / 1000}\n" for step in range(120))
+    attach(scene.who("recorder"), BytesIO(hours.encode()), "day 1.csv", SOAK_LOG, "text/plain", visit=visit)
+    return plan_soak_of(scene.who("recorder"), visit, 8.0, [channel])
 
 
 def a_png(width: int = 40, height: int = 30) -> bytes:

@@ -136,7 +136,8 @@ def worked_out(wishes: dict[str, Any], told: Callable[[float, str], None]) -> di
         columns.append(_columns(one))
     told(len(logs) / (len(logs) + 1), "judging")
     found = judge_soak(channels_of(plan), columns, failures)
-    return {"key": key_of(plan, logs, failures), "failures": failures, "soak": told_soak(found)}
+    return {"key": key_of(plan, logs, failures), "failures": failures, "object": visit.object_id,
+            "number": visit.number, "soak": told_soak(found)}  # fmt: skip
 
 
 def of_the_worker(visit: Visit, plan: SoakPlan, logs: Sequence[Filing]) -> dict[str, Any] | None:

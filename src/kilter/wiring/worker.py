@@ -14,7 +14,7 @@ from kilter.measure.errors import KilterError
 from kilter.store.start import start_store
 
 FORECAST = "display forecast"
-ON_VISITS = ("thorough diagnosis",)
+ON_VISITS = ("thorough diagnosis", "soak verdict")
 """Kinds of work that are asked for a visit."""
 PAUSE_S = 1.0
 SHOWN_STEPS = 8
