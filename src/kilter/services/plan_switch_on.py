@@ -12,8 +12,7 @@ from kilter.measure.tables import table
 from kilter.safety.first_power.numbers import number
 from kilter.safety.first_power.polarity import Polarity, polarities
 from kilter.safety.first_power.rails import RailCheck, check_rails
-from kilter.safety.first_power.ramp import Ramp, plan_ramp
-from kilter.safety.first_power.supply_sweep import sweep_supply
+from kilter.safety.first_power.ramp import Ramp, plan_ramp, sweep_shorts
 
 CAUTIONS = (
     "The ramp was worked out from the model of the board. It does not say that switching on is safe: faults that the "
@@ -84,14 +83,14 @@ def plan_switch_on(board: Board, state_name: str = "", meter: str = "") -> Switc
     unplug = tuple(part.ref for part in board.parts.values() if part.socketed and part.ref not in
                    (state.unplugged if state else ()))  # fmt: skip
     if state is not None and not why:
-        whole = plan_ramp(board, state, sources)
-        nominal = sweep_supply(board, state, sources, ())
-        polarity = polarities(board, nominal.equations, nominal.nominal[:, -1])
+        swept = sweep_shorts(board, state, sources)
+        whole = plan_ramp(board, swept)
+        polarity = polarities(board, swept.equations, swept.nominal[:, -1])
         if unplug:
             out = state
             for ref in unplug:
                 out = out.after(unplugged=ref)
-            bare = plan_ramp(board, out, sources)
+            bare = plan_ramp(board, sweep_shorts(board, out, sources))
     off = next((one for one in board.states.values() if not one.powered), State("off", powered=False))
     amps = whole.steps[-1].limit if whole else None
     return SwitchOnPlan(

@@ -91,22 +91,24 @@ def shorts_of(board: Board, state: State) -> list[Fault]:
     ]
 
 
-def plan_ramp(board: Board, state: State, sources: Sequence[str]) -> Ramp:
+def sweep_shorts(board: Board, state: State, sources: Sequence[str]) -> SupplySweep:
+    """The board at every position of its supply, healthy and with each short that one of its parts may have."""
+    return sweep_supply(board, state, sources, shorts_of(board, state))
+
+
+def plan_ramp(board: Board, swept: SupplySweep) -> Ramp:
     """
     Plans the ramp of all sources together.
 
     Args:
         board: With elements.
-        state: Powered, at the full setting.
-        sources: Names of the sources that are turned up.
+        swept: What `sweep_shorts` found in a powered state.
     """
-    shorts = shorts_of(board, state)
-    swept = sweep_supply(board, state, sources, shorts)
     held = loads(board, swept.equations, swept.nominal)
     limits = bears(board, {ref: one.worst() for ref, one in held.items()})
     steps = [_step(board, swept, place) for place in range(len(swept.shares))]
     stress = _stresses(board, swept, limits)
-    stops = [_stop(swept, steps, row) for row in range(len(shorts))]
+    stops = [_stop(swept, steps, row) for row in range(len(swept.faults))]
     chosen = _choose(steps, stress, stops)
     return _judged([steps[place] for place in chosen], swept, stress, stops, chosen, limits)
 
@@ -132,17 +134,19 @@ def _band(volts: Floats) -> tuple[float, float]:
 
 def _stresses(board: Board, swept: SupplySweep, limits: Mapping[str, Bears]) -> list[_Stress]:
     """For each short, what other parts bear at every position in shares of their limits."""
+    count, unknowns, places = swept.faulty.shape
+    volts = swept.faulty.transpose(1, 0, 2).reshape(unknowns, count * places)
+    held = loads(board, swept.equations, volts)
+    shares = {ref: _share(one, limits[ref]) for ref, one in held.items() if ref in limits}
+    for rail in board.rails.values():
+        if rail.name in swept.healthy_rails and rail.high > 0:
+            shares[f"whatever is on {rail.name}"] = _overvolts(swept, rail, volts)
+    shares = {name: one.reshape(count, places) for name, one in shares.items()}
     found = []
     for row, fault in enumerate(swept.faults):
-        volts = swept.faulty[row]
-        held = loads(board, swept.equations, volts)
-        shares = {ref: _share(one, limits[ref]) for ref, one in held.items() if ref != fault[0] and ref in limits}
-        for rail in board.rails.values():
-            if rail.name in swept.healthy_rails and rail.high > 0:
-                shares[f"whatever is on {rail.name}"] = _overvolts(swept, rail, volts)
-        names = list(shares)
-        table = np.stack([shares[name] for name in names]) if names else np.zeros((1, volts.shape[1]))
-        found.append(_Stress(tuple(names) or ("",), table))
+        names = tuple(name for name in shares if name != fault[0])
+        table = np.stack([shares[name][row] for name in names]) if names else np.zeros((1, places))
+        found.append(_Stress(names or ("",), table))
     return found
 
 

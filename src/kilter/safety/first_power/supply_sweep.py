@@ -68,7 +68,8 @@ def sweep_supply(board: Board, state: State, sources: Sequence[str], faults: Seq
     ]
     samples = sample_parameters(board, equations, int(number("ramp", "samples")))
     healthy = _solve(board, equations, state, samples, [HEALTHY], turned)[0]
-    faulty = _solve(board, equations, state, samples[:, :1], [frozenset({one}) for one in faults], turned)[..., 0]
+    shorted = [frozenset({one}) for one in faults]
+    faulty = _solve(board, equations, state, samples[:, :1], shorted, turned, np.nan_to_num(healthy[..., :1]))[..., 0]
     faulty = faulty.transpose(0, 2, 1)
     branches = [equations.branch_place[name] for name in sources]
     rails = {rail.name: equations.node_place[rail.net] for rail in board.rails.values()
@@ -88,12 +89,19 @@ def _solve(
     parameters: Floats,
     hypotheses: Sequence[Hypothesis],
     turned: Sequence[Sequence[Move]],
+    near: Floats | None = None,
 ) -> Floats:
-    """Unknowns, NaN where not settled, shape (hypotheses, places, n + 1, samples)."""
+    """
+    Unknowns, NaN where not settled, shape (hypotheses, places, n + 1, samples).
+
+    Args:
+        near: Where to start at each place, shape (places, n + 1, samples); the full setting's unless given.
+    """
     standing = Standing(board, equations, state, parameters)
     found = [standing.lane(one) for one in hypotheses]
     lanes = [[*moves, *standing.ties(layout), *turn] for moves, layout in found for turn in turned]
-    volts, settled = settle_all(equations, parameters, lanes, standing.start())
+    start = standing.start() if near is None else np.tile(near, (len(hypotheses), 1, 1))
+    volts, settled = settle_all(equations, parameters, lanes, start)
     if not settled.all():
         retry_all(equations, parameters, lanes, volts, settled)
     volts.transpose(0, 2, 1)[~settled] = np.nan
