@@ -125,7 +125,7 @@ class _BruteForce:
         return total
 
     def reason(self, part: str, place: int, weights: dict[Hypothesis, float]) -> float:
-        """log10 of the density of one reading with the faults of a part over without, over its twelve likeliest sets."""
+        """log10 of the density of a reading with the faults of a part over without, over its twelve likeliest sets."""
         one = self.evidence[place]
         column = self._in(one.test.state).index(one)
         prediction = self.predicted[one.test.state]
