@@ -130,6 +130,20 @@ def compare_thermal(found: View, good: Sequence[View], outlines: Mapping[str, Ou
     return ThermalComparison(parts, registration, others, ambient, _gain(parts), onto - first, each, notes)
 
 
+def compare_parts(
+    outlines: Mapping[str, Outline], own: Mapping[str, Rise], good: Sequence[Mapping[str, Rise]]
+) -> tuple[PartHeat, ...]:
+    """
+    Compares rises that were read already, each picture placed on the board for itself.
+
+    Args:
+        outlines: Of the parts, for their surfaces.
+        own: On the object, by part.
+        good: On each known-good board; a board may lack parts.
+    """
+    return tuple(_part(outlines[ref], rise, [one[ref] for one in good if ref in one]) for ref, rise in own.items())
+
+
 def rates(series: Sequence[tuple[float, TemperatureImage]], comparison: ThermalComparison,
           outlines: Mapping[str, Outline]) -> dict[str, Rate]:  # fmt: skip
     """

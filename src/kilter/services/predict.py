@@ -105,6 +105,20 @@ def predict(
     return tuple(found)
 
 
+def expected(board: Board, chain: Chain, state: str, tests: Sequence[Test]) -> tuple[Expectation, ...]:
+    """
+    What a healthy board reads in some tests of one state, also such as are never proposed.
+
+    Args:
+        board: As read.
+        chain: Its predictors, which have to answer every test.
+        state: Of all the tests.
+        tests: One or more.
+    """
+    prediction = chain.predict(board, board.state(state), [frozenset()], tests)
+    return tuple(_expectation(prediction, 0, column) for column in range(len(tests)))
+
+
 def _fault(board: Board, text: str) -> Fault:
     doing = "Cannot predict with a fault"
     ref, colon, mode = (word.strip() for word in text.partition(":"))

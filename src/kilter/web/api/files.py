@@ -22,6 +22,7 @@ from kilter.web.api.shapes import Maybe, Text, Truth, Whole, Words, line
 from kilter.web.api.statements import REASON
 from kilter.web.media_types import media_type_of
 from kilter.web.policy import HANDED_OVER
+from kilter.web.told_kind import kind_told
 
 HEAD = 4096
 BELONGS = {"visit": Maybe(NUMBER), "entry": Maybe(NUMBER), "proposal": Maybe(NUMBER)}
@@ -76,9 +77,10 @@ def _bring(call: Call) -> Any:
     visit = visit_in(call, about)
     media_type = media_type_of(upload.read(HEAD))
     upload.seek(0)
+    kind = kind_told(asked.get("kind", ""), upload)
     row = attach(
-        call.actor, upload, asked["name"], asked["kind"], media_type, caption=asked.get("caption", ""), about=about,
-        visit=visit, entry=entry_in(asked.get("entry"), visit, DOING), proposal=_proposal(asked.get("proposal"), call),
+        call.actor, upload, asked["name"], kind, media_type, caption=asked.get("caption", ""), about=about, visit=visit,
+        entry=entry_in(asked.get("entry"), visit, DOING), proposal=_proposal(asked.get("proposal"), call),
         most=int(table("web")["upload"]["most_bytes"]),
     )  # fmt: skip
     return tell_file(row)
@@ -104,7 +106,8 @@ def _take_away(call: Call) -> Any:
 
 ALL, ONE = "/objects/{object}/files", "/objects/{object}/files/{file}"
 BRINGS = {
-    "name": Field(line(200), "as the file is called; never used as a path"), "kind": Field(Words(KINDS)),
+    "name": Field(line(200), "as the file is called; never used as a path"),
+    "kind": may(Words(KINDS), "told by its bytes unless given"),
     "caption": may(Text(1000), "what it shows"),
     **{name: may(NUMBER, "where it belongs") for name in BELONGS},
 }  # fmt: skip

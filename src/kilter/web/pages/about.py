@@ -30,7 +30,8 @@ def about(request: HttpRequest, pk: int) -> HttpResponse:
         "object": found,
         "told": [(kind, rows) for kind, rows in told.items() if rows],
         "visits": found.visits.select_related("who__personal").order_by("-number"),
-        "filings": found.filings.standing().filter(visit__isnull=True).select_related("attachment").order_by("pk"),
+        "filings": found.filings.standing().filter(visit__isnull=True, kind__in=FILE_KINDS).select_related("attachment")
+        .order_by("pk"),
         "file_kinds": FILE_KINDS,
         "proposals": [(one, one.latest(), one.ends.order_by("-pk").first()) for one in found.proposals.order_by("-pk")],
         "repairs": found.repairs.select_related("who__personal").order_by("-pk"),

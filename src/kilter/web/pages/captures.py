@@ -1,8 +1,7 @@
-"""A capture or a thermal picture that was brought: what it tells, drawn, and its readings put into the visit."""
+"""A capture that was brought: what it tells, drawn, and its readings put into the visit."""
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -12,21 +11,16 @@ from django.views.decorators.http import require_safe
 
 from kilter.importers.captures.read_capture import read_capture
 from kilter.measure.errors import BadInput
-from kilter.records.reading import Reading
 from kilter.services.read_capture import analyse_capture, scope_readings
-from kilter.services.visit_log import READ
-from kilter.services.wording import said
 from kilter.signals.waveform import Capture
-from kilter.store.models import Filing, Visit
-from kilter.store.verbs.files import file_store
-from kilter.store.verbs.visits import add_entry, log_of
+from kilter.store.models import Filing
 from kilter.web.access import page, person_of
+from kilter.web.brought_file import read_brought
 from kilter.web.figures import svg_of
+from kilter.web.file_readings import DOING, put_into_visit, standing_entries
 from kilter.web.forms import form_page
 from kilter.web.policy import HANDED_OVER
 from kilter.wiring.record_bench import board_of
-
-DOING = "Cannot put the capture's readings into the visit"
 
 
 @page()
@@ -46,7 +40,7 @@ def capture(request: HttpRequest, pk: int) -> HttpResponse:
     def work() -> str:
         if visit is None or board is None:
             raise BadInput(DOING, "a file without a visit that has a board", "a file of such a visit",
-                           "Bring the file to the visit.")  # fmt: skip
+                           "Bring the file to the visit, and give the visit a board.")  # fmt: skip
         placed = {view.name: request.POST.get(f"at-{place}", "").strip() for place, view in enumerate(views)}
         placed = {name: point for name, point in placed.items() if point}
         if not placed:
@@ -56,11 +50,12 @@ def capture(request: HttpRequest, pk: int) -> HttpResponse:
             why = "; ".join(f"{name}: {words}" for name, words in made.silent.items() if name in placed)
             raise BadInput(DOING, f"nothing that the board can weigh ({why})", "channels at points of the board",
                            "Choose other points, or take the readings by hand.")  # fmt: skip
-        _put(request, visit, filing, made.readings)
+        put_into_visit(person_of(request), filing, made.readings)
         return reverse("bench", args=[visit.object_id, visit.number])
 
     context = {
         "filing": filing, "object": filing.object, "visit": visit, "board": board,
+        "taken": standing_entries(filing),
         "views": [
             {**_shown(view), "at": request.POST.get(f"at-{place}", "")} for place, view in enumerate(views)
         ],
@@ -91,38 +86,10 @@ def _filing(pk: int) -> Filing:
 
 
 def _read(filing: Filing) -> Capture:
-    """The file under the name it came with, for its ending tells its form; the name is never used as a path."""
-    import tempfile
-
-    with tempfile.TemporaryDirectory(prefix="kilter-capture-") as folder:
-        path = Path(folder) / f"capture{Path(filing.name).suffix[:12]}"
-        path.symlink_to(file_store().path(filing.attachment.sha256).resolve())
-        try:
-            return read_capture(path)
-        except BadInput as error:
-            parts = (one.replace(f"{folder}/", "").replace(path.name, filing.name) for one in
-                     (error.doing, error.found, error.allowed, error.do_next))  # fmt: skip
-            raise BadInput(*parts) from None
+    return read_brought(filing, read_capture)
 
 
 def _shown(view: Any) -> dict[str, Any]:
     results = view.analysis.results if view.analysis else {}
     return {"name": view.name, "unread": view.unread, "results": [(key, str(value)) for key, value in results.items()]}
 
-
-def _put(request: HttpRequest, visit: Visit, filing: Filing, readings: tuple[Reading, ...]) -> None:
-    log = log_of(visit)
-    if any(visit_state_powered(visit, one) for one in readings) and not log.power_checks:
-        raise BadInput(DOING, "readings with power on before the power checks", "checks that were passed or waived",
-                       "Go through the checks first.")  # fmt: skip
-    for number, one in enumerate(readings, len(log.entries)):
-        words = {"point": one.point, "quantity": one.quantity, "value": said(one), "state": one.state,
-                 "instrument": one.instrument, "note": f"from {filing.name}"}  # fmt: skip
-        told = {key: word for key, word in words.items() if word}
-        add_entry(person_of(request), visit, READ, told, one, after=number)
-
-
-def visit_state_powered(visit: Visit, reading: Reading) -> bool:
-    """Whether a reading was taken with power on."""
-    edition = visit.board_now()
-    return edition is not None and board_of(edition).state(reading.state).powered

@@ -11,13 +11,13 @@ from django.views.decorators.http import require_POST, require_safe
 from kilter.measure.errors import BadInput
 from kilter.measure.tables import table
 from kilter.store.models import Filing
-from kilter.store.models.attachment import KINDS
-from kilter.store.verb import one_of, said
+from kilter.store.verb import said
 from kilter.store.verbs.files import DOING, attach, file_store, take_file_away
 from kilter.web.access import object_at, page, person_of, visit_at
 from kilter.web.forms import form_page
 from kilter.web.media_types import SHOWN, media_type_of
 from kilter.web.policy import HANDED_OVER
+from kilter.web.told_kind import kind_told
 
 HEAD = 4096
 
@@ -32,13 +32,14 @@ def bring(request: HttpRequest, pk: int, number: int = 0) -> HttpResponse:
     brought = request.FILES.getlist("files")
     if not brought:
         raise BadInput("Cannot attach the file", "no file", "one file or more", "Choose a file.")
-    kind = one_of(request.POST.get("kind", "document"), "kind", KINDS, DOING)
+    chosen = request.POST.get("kind", "document")
     for one in brought:  # before the first is kept: all of them or none
         if not 0 < (one.size or 0) <= most:
             raise BadInput(DOING, f"{one.size:,} bytes in '{(one.name or '')[:60]}'", f"1 to {most:,} bytes",
                            "Leave an empty file out; keep a larger one elsewhere and write down where.")  # fmt: skip
         said(one.name, "name", 200, DOING)
-    for one in brought:
+    kinds = [kind_told(chosen, one) for one in brought]
+    for one, kind in zip(brought, kinds, strict=True):
         head = one.read(HEAD)
         one.seek(0)
         attach(
