@@ -1,5 +1,5 @@
 """
-Collects what the pages say, brings the catalogue of every language up to date, and compiles it.
+Collects what the pages and the core say, brings both catalogues of every language up to date, and compiles them.
 
 Run: python builders/build_translations.py            (writes the .po and .mo files; tells what is missing)
      python builders/build_translations.py --check    (writes nothing; exit code 1 where something is missing)
@@ -55,6 +55,18 @@ def collected() -> dict[Message, set[str]]:
     return dict(found)
 
 
+def collected_of_core() -> dict[Message, set[str]]:
+    """Every sentence of the core that a page can show, as a template, with the files that say it."""
+    from messages.in_core import in_core
+    from messages.message import Message
+
+    return {Message(template): places for template, places in in_core(ROOT / "src").items()}
+
+
+CATALOGUES = {"django": collected, "core": collected_of_core}
+"""Name of a catalogue's files to what collects its messages."""
+
+
 def faults(message: Message, forms: tuple[str, ...]) -> list[str]:
     """What is wrong with a translation: a form that is empty, or names in it that the original does not have."""
     if not forms or not all(forms):
@@ -76,22 +88,23 @@ def main() -> int:
     open_pages()
     from messages import mo_file, po_file
 
-    places = collected()
-    wanted = sorted(places)
     bad = 0
-    for path in sorted(LOCALE.glob("*/LC_MESSAGES/django.po")):
-        catalogue = po_file.read(path.read_text("utf-8"))
-        told = [fault for one in wanted for fault in faults(one, catalogue.forms.get(one, ()))]
-        told += [f"no longer shown: {one.text!r}" for one in sorted(set(catalogue.forms) - set(wanted))]
-        bad += len(told)
-        print(f"{path.parts[-3]}: {len(wanted)} messages, {len(told)} to look at")
-        print("".join(f"  {one}\n" for one in told), end="")
-        if not chosen.check:
-            plurals = PLURALS.search(catalogue.header)
-            count = int(plurals[1]) if plurals else 2
-            path.write_text(po_file.written(catalogue, places, wanted, count), "utf-8", newline="\n")
-            kept = {one: catalogue.forms[one] for one in wanted if one in catalogue.forms}
-            path.with_suffix(".mo").write_bytes(mo_file.compiled(catalogue.header, kept))
+    for name, collect in CATALOGUES.items():
+        places = collect()
+        wanted = sorted(places)
+        for path in sorted(LOCALE.glob(f"*/LC_MESSAGES/{name}.po")):
+            catalogue = po_file.read(path.read_text("utf-8"))
+            told = [fault for one in wanted for fault in faults(one, catalogue.forms.get(one, ()))]
+            told += [f"no longer shown: {one.text!r}" for one in sorted(set(catalogue.forms) - set(wanted))]
+            bad += len(told)
+            print(f"{path.parts[-3]}, {name}: {len(wanted)} messages, {len(told)} to look at")
+            print("".join(f"  {one}\n" for one in told), end="")
+            if not chosen.check:
+                plurals = PLURALS.search(catalogue.header)
+                count = int(plurals[1]) if plurals else 2
+                path.write_text(po_file.written(catalogue, places, wanted, count), "utf-8", newline="\n")
+                kept = {one: catalogue.forms[one] for one in wanted if one in catalogue.forms}
+                path.with_suffix(".mo").write_bytes(mo_file.compiled(catalogue.header, kept))
     return 1 if bad and chosen.check else 0
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from kilter.diagnose.explain import STRENGTHS
 from kilter.planning.accession import accession_states
+from kilter.planning.display.usage import ASSUMED, COUNTED, PLANNED
 from kilter.planning.proof.decide import ACCEPTED, CANNOT_TELL, OPEN, REJECTED
 from kilter.services.acceptance_list import DECLARED, GOOD_BOARDS, PREDICTED
 from kilter.services.acceptance_list import NOT_KNOWN as NOT_KNOWN_LIMITS
@@ -13,15 +14,26 @@ from kilter.services.approvals import ACTS, ANOTHER, CONSENT, REFUSAL
 from kilter.services.bench import DEEDS
 from kilter.services.compare_known_good import AS_GOOD, FAR_OFF, NOT_KNOWN, NOT_READ, OFF
 from kilter.services.permissions import ROLES, VERBS
+from kilter.services.plan_display import CAUTIONS as DISPLAY_CAUTIONS
+from kilter.services.plan_display import LEAVE, OVER_AGE, RENEW, WAIT
 from kilter.services.plan_switch_on import CAUTIONS
 from kilter.services.prove_repair import CAUTIONS as PROOF_CAUTIONS
 from kilter.services.visit_log import KINDS
 from kilter.services.weigh_options import CAUTION as OPTIONS_CAUTION
-from kilter.store.models import GateCheck, PartMove, ProposalEnd, Repair, Statement, VisitEvent
+from kilter.store.models import (
+    DisplayInspection,
+    GateCheck,
+    PartMove,
+    ProposalEnd,
+    Repair,
+    RunningEntry,
+    Statement,
+    VisitEvent,
+)
 from kilter.store.models.attachment import KINDS as FILE_KINDS
 from kilter.store.models.collection import EDITED, STATES
 from kilter.store.models.job import DONE, FAILED, RUNNING, STOPPED, WAITING
-from kilter.web.spoken import FORMS
+from kilter.web.spoken import FORMS, LOOSE_FORMS
 from kilter.wiring.worker import HANDLERS
 from messages.message import Message
 
@@ -36,6 +48,8 @@ LISTS: dict[str, tuple[str, ...]] = {
         "Leave it as it is, for static display",
     ),
     "planning/accession": accession_states(),
+    "planning/display/due": ("judgement", "handbook", "second-hand"),
+    "planning/display/usage": (COUNTED, PLANNED, ASSUMED),
     "planning/options/catalogue": ("a spare of the maker's type", "a substitute", "one from a donor"),
     "services/acceptance_list": (DECLARED, GOOD_BOARDS, PREDICTED, NOT_KNOWN_LIMITS),
     "services/answer": (
@@ -44,6 +58,8 @@ LISTS: dict[str, tuple[str, ...]] = {
     ),
     "services/approvals": (*ACTS, ANOTHER, CONSENT, REFUSAL, "agreed", "needs no approval"),
     "services/compare_known_good": (AS_GOOD, OFF, FAR_OFF, NOT_READ, NOT_KNOWN),
+    "services/stand_on_display": ("hours as planned, not counted", "switch-ons as planned, not counted"),
+    "services/plan_display": (*DISPLAY_CAUTIONS, RENEW, OVER_AGE, WAIT, LEAVE, "Look at"),
     "services/prove_repair": PROOF_CAUTIONS,
     "services/weigh_options": (OPTIONS_CAUTION,),
     "services/permissions": (*ROLES, *VERBS),
@@ -51,11 +67,13 @@ LISTS: dict[str, tuple[str, ...]] = {
     "services/visit_log": KINDS,
     "store/models": (
         *STATES, *EDITED, *Statement.KINDS, *FILE_KINDS, *Repair.ACTS, *PartMove.DISPOSITIONS, *VisitEvent.KINDS,
-        *GateCheck.OUTCOMES, *ProposalEnd.KINDS, WAITING, RUNNING, DONE, FAILED, STOPPED,
+        *GateCheck.OUTCOMES, *RunningEntry.KINDS, *DisplayInspection.OUTCOMES, *ProposalEnd.KINDS, WAITING, RUNNING,
+        DONE, FAILED, STOPPED,
     ),
     "store/verbs": ("set a password", "make a key", "take a key back", "stopped on request", "stopped before it began"),
     "web/pages/bench": (*DEEDS, "noted", "done", "skipped", "taken back"),
-    "web/spoken": tuple(message for _, message in FORMS),
+    "web/core_words": ("'%(text)s'",),
+    "web/spoken": tuple(message for _, message in FORMS + LOOSE_FORMS),
     "wiring/worker": tuple(HANDLERS),
 }  # fmt: skip
 """Module to the words that it shows."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from kilter.measure.tables import table
+from kilter.web.templatetags.display import without_command
 from messages.message import Message
 
 READING, QUANTITY, UNDO = "reading", "quantity", "undo"
@@ -41,6 +42,16 @@ def _all() -> Iterator[tuple[str, Message]]:
     for row in table("planning/repair_options")["options"]:
         yield "planning/repair_options", Message(row["words"])
         yield "planning/repair_options", Message(row["undo"], context=UNDO)
+    yield from (("planning/wear", Message(text)) for text in _wear())
+    for row in table("planning/display")["inspection"]:
+        yield "planning/display", Message(without_command(row["words"]))
     for state, row in table("planning/accession").items():
         yield "planning/accession", Message(state)
         yield "planning/accession", Message(row["words"])
+
+
+def _wear() -> Iterator[str]:
+    for row in table("planning/wear").values():
+        yield row["words"]
+        if "look" in row:
+            yield row["look"]["words"]

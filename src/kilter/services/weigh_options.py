@@ -131,8 +131,8 @@ def _words(ranking: Ranking) -> str:
         losses.append(f"cure {ranking.choices[0].loss:.0f}")
     if ranking.action == "test":
         test = ranking.tests[0].advice.test
-        verb = "look at" if test.quantity == "look" else f"read {test.quantity} at"
-        what = f"First {verb} {test.point} in state '{test.state}'"
+        what = (f"First look at {test.point} in state '{test.state}'" if test.quantity == "look" else
+                f"First read {test.quantity} at {test.point} in state '{test.state}'")  # fmt: skip
     elif ranking.action == "cure":
         cure = ranking.choices[0].cure
         what = f"{' and '.join(cure.parts)}: {cure.words}"

@@ -7,13 +7,26 @@ import re
 from django.utils.formats import get_format
 from django.utils.translation import get_language, gettext, pgettext
 
-FORMS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
+from kilter.measure.tables import table
+from kilter.services.approvals import ANOTHER
+from kilter.services.permissions import ROLES
+from kilter.store.models import PartMove, ProposalEnd
+from kilter.web.core_words import say_sentence
+from kilter.web.spoken_display import FORMS as DISPLAY_FORMS
+
+CAPACITIES = tuple(dict.fromkeys(
+    one for row in table("records/approvals")["capacities"].values() if isinstance(row, list) for one in row
+))  # fmt: skip
+EACH = "|".join((*CAPACITIES, ANOTHER))
+
+WHOLE_ERROR = re.compile(r"(?P<doing>.+?): found (?P<found>.+)\. Allowed: (?P<allowed>.+?)\. (?P<next>.+)", re.DOTALL)
+"""An error of the core in one line."""
+Form = tuple[re.Pattern[str], str]
+FORMS: tuple[Form, ...] = tuple(
     (re.compile(form), message)
     for form, message in (
         (r"over (?P<share>[\d.]+ %)", "over %(share)s"),
         (r"under (?P<share>[\d.]+ %)", "under %(share)s"),
-        (r"(?P<low>-?(?:\d|OL)\S*(?: \S+)?) to (?P<high>-?(?:\d|OL)\S*(?: \S+)?)", "%(low)s to %(high)s"),
-        (r"(?P<one>[\w ]+?) or (?P<other>[\w ]+)", "%(one)s or %(other)s"),
         (r"pin (?P<pin>\S+) stuck low", "pin %(pin)s stuck low"),
         (r"pin (?P<pin>\S+) stuck high", "pin %(pin)s stuck high"),
         (r"pins (?P<one>\S+) and (?P<other>\S+) bridged", "pins %(one)s and %(other)s bridged"),
@@ -50,11 +63,26 @@ FORMS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
         (r"cannot be done: (?P<why>.+)", "cannot be done: %(why)s"),
         (r"entry (?P<number>\d+)", "entry %(number)s"),
         (r"(?P<count>[\d,]+) fault sets", "%(count)s fault sets"),
+        *DISPLAY_FORMS,
     )
 )
 """Sentences that the core builds, as a pattern and as the message with the same names in it."""
+LOOSE_FORMS: tuple[Form, ...] = tuple(
+    (re.compile(form), message)
+    for form, message in (
+        (r"(?P<low>-?(?:\d|OL)\S*(?: \S+)?) to (?P<high>-?(?:\d|OL)\S*(?: \S+)?)", "%(low)s to %(high)s"),
+        (r"(?P<one>[\w ]+?) or (?P<other>[\w ]+)", "%(one)s or %(other)s"),
+        (r"(?P<one>[A-Z]+\d+) and (?P<other>[A-Z]+\d+(?: and [A-Z]+\d+)*)", "%(one)s and %(other)s"),
+        (rf"(?P<one>{EACH}) and (?P<other>{EACH}(?: and (?:{EACH}))*)", "%(one)s and %(other)s"),
+    )
+)
+"""Forms that fit a part of many a sentence too: asked last."""
 WHOLE = frozenset({"quantity", "losses", "one", "other", "whom", "why", "what", "low", "high", "share", "count"})
 """Names in FORMS whose own words are said in the page's language too; others are names or plain numbers."""
+LIST = re.compile(r"(, |; |: )")
+SINGLE_WORDS = frozenset({"nothing", "none", "anything", "nobody", *ROLES, *CAPACITIES, *ProposalEnd.KINDS,
+                          *PartMove.DISPOSITIONS})  # fmt: skip
+"""That are said where they stand alone in a place: they are words of the record, never a key or a name."""
 JOINS = (": ", ", ")
 """Between two texts that may each be known."""
 POINT = re.compile(r"(?<![\w.,])([-+]?\d+)\.(\d+)(?=(?:[eE][-+]?\d+)?(?![\w.]))")
@@ -71,20 +99,68 @@ def in_words(text: object, context: str = "") -> str:
         context: 'reading' for a word that is read, 'quantity' for the key of a quantity.
     """
     words = str(text)
+    found = _said(words, context)
+    return by_locale(words) if found is None else found
+
+
+def sentence_in_words(text: object) -> str:
+    """
+    A part of an error in the page's language, as it stands where it is not known.
+
+    The pages' own errors come in the page's language already: their figures are left alone.
+    """
+    words = str(text)
+    found = _said(words, "")
+    return words if found is None else found
+
+
+def _said(words: str, context: str) -> str | None:
+    """The text in the page's language; None where nothing of it is known, and in English."""
     if not words.strip() or (get_language() or "en").startswith("en"):
         return words
+    if match := WHOLE_ERROR.fullmatch(words):
+        parts = {name: in_words(value) for name, value in match.groupdict().items()}
+        return gettext("%(doing)s: found %(found)s. Allowed: %(allowed)s. %(next)s") % parts
     found = _known(words, context)
+    found = _formed(FORMS, words, context) if found is None else found
+    found = say_sentence(words, _in_place, _noun) if found is None else found
+    found = _formed(LOOSE_FORMS, words, context) if found is None else found
     if found is not None:
         return found
-    for form, message in FORMS:
-        if match := form.fullmatch(words):
-            named = {name: _said(name, value, context) for name, value in match.groupdict().items()}
-            return gettext(message) % named
     for join in JOINS:
         first, joined, rest = words.partition(join)
         if joined and (context or _known(first, context) is not None or _is_form(first)):
             return f"{in_words(first, context)}{join}{in_words(rest, context)}"
-    return by_locale(words)
+    return None
+
+
+def _formed(forms: tuple[Form, ...], words: str, context: str) -> str | None:
+    for form, message in forms:
+        if match := form.fullmatch(words):
+            named = {name: _named(name, value, context) for name, value in match.groupdict().items()}
+            return gettext(message) % named
+    return None
+
+
+def _in_place(value: str) -> str:
+    """
+    What stands in a place of a sentence of the core.
+
+    A single word stays: it is a key, a name or a role to type, and a word of the catalogue only by chance. Of a list
+    that is no sentence itself each part is said by itself.
+    """
+    if " " not in value.strip() and value not in SINGLE_WORDS:
+        return by_locale(value)
+    parts = LIST.split(value)
+    if len(parts) == 1 or _known(value, "") is not None or say_sentence(value, _in_place, _noun) is not None:
+        return in_words(value)
+    return "".join(part if LIST.fullmatch(part) else _in_place(part) for part in parts)
+
+
+def _noun(value: str, context: str) -> str:
+    """A field, a kind of thing, a quantity, or what is to be done."""
+    found = _said(value, context)
+    return _in_place(value) if found is None else found
 
 
 def by_locale(text: str) -> str:
@@ -106,7 +182,7 @@ def asked_in_words(text: str) -> str:
     return f"{point}{blank}{in_words(quantity, 'quantity')}"
 
 
-def _said(name: str, value: str, context: str) -> str:
+def _named(name: str, value: str, context: str) -> str:
     if name == "quantity":
         return in_words(value, "quantity")
     return in_words(value, context) if name in WHOLE else value
@@ -121,4 +197,4 @@ def _known(words: str, context: str) -> str | None:
 
 
 def _is_form(words: str) -> bool:
-    return any(form.fullmatch(words) for form, _ in FORMS)
+    return any(form.fullmatch(words) for form, _ in FORMS + LOOSE_FORMS)

@@ -9,6 +9,7 @@ from kilter.measure.tables import table
 from kilter.web.spoken import asked_in_words
 from kilter.web.spoken import by_locale as figures_by_locale
 from kilter.web.spoken import in_words as said_in_words
+from kilter.web.spoken import sentence_in_words
 
 register = template.Library()
 
@@ -17,6 +18,12 @@ register = template.Library()
 def in_words(text: object, context: str = "") -> str:
     """Fixed words or a fixed form of sentence, translated; see `kilter.web.spoken`."""
     return said_in_words(text, context)
+
+
+@register.filter
+def in_sentence(text: object) -> str:
+    """A part of an error, translated where it comes from the core."""
+    return sentence_in_words(text)
 
 
 @register.filter
