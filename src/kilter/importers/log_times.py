@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 DAY = 86400.0
+LONGEST = 1e10
+"""Seconds, three centuries: what stands farther from the first entry of a log was damaged."""
 YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
 YEAR_LAST = re.compile(r"(\d{1,2})([-/.])(\d{1,2})[-/.](\d{4}|\d{2})\b")
 CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,:](\d+))?)?\s*([AaPp])?\.?[Mm]?\.?\s*(Z|[+-]\d{2}:?\d{2})?")
@@ -50,7 +52,7 @@ def looks_like_time(cells: Sequence[str]) -> bool:
 
 def read_times(cells: Sequence[str], *, unit: float = 1.0) -> Times:
     """
-    The times of a column.
+    The times of a column; an entry farther than LONGEST from the first has none.
 
     Args:
         cells: As written; date and clock of one entry joined by a space.
@@ -59,6 +61,12 @@ def read_times(cells: Sequence[str], *, unit: float = 1.0) -> Times:
     >>> read_times(["23:59:59", "00:00:01"]).seconds
     array([0., 2.])
     """
+    told = _told_times(cells, unit)
+    within = np.abs(np.nan_to_num(told.seconds, nan=0.0)) <= LONGEST
+    return Times(np.where(within, told.seconds, np.nan), told.began, told.doubts)
+
+
+def _told_times(cells: Sequence[str], unit: float) -> Times:
     if all(NUMBER.match(cell) or not cell for cell in cells):
         return _bare(cells, unit)
     day_first, doubts = _order(cells)

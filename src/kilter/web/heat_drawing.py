@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection
 from dataclasses import dataclass
 
@@ -12,6 +11,7 @@ from kilter.exporters.heat_picture import STOPS, share_of
 from kilter.measure.instruments import instrument
 from kilter.services.read_thermal import INSTRUMENT
 from kilter.thermal.image import TemperatureImage
+from kilter.web.round_numbers import round_numbers
 from kilter.web.thermal_look import Look
 
 NAMED = 24
@@ -116,7 +116,7 @@ def draw_heat(look: Look, off: Collection[str]) -> HeatDrawing:
                   for ref, one in look.parts.items())  # fmt: skip
     middle = (low + high) / 2
     wide = 2 * instrument(INSTRUMENT).standard_uncertainty("temperature", middle)
-    ticks = _round_numbers(low, high)
+    ticks = round_numbers(low, high, TICKS)
     heights = (1.0 - share_of(np.array([middle + wide, middle - wide, *ticks]), low, high)) * height
     return HeatDrawing(
         width, height, width + 5.4 * em, em, parts,
@@ -134,11 +134,3 @@ def _part(
     style = "off" if off else "marked" if marked else "plain"
     return DrawnPart(ref, points, left, max(top - 0.3 * em, em), style, named)
 
-
-def _round_numbers(low: float, high: float) -> list[float]:
-    """Round numbers between two ends, about TICKS of them."""
-    rough = (high - low) / TICKS
-    power = 10.0 ** math.floor(math.log10(rough))
-    step = next((one * power for one in (1, 2, 5) if one * power >= rough), 10 * power)
-    first = math.ceil(low / step)
-    return [round(n * step, 6) for n in range(first, math.floor(high / step) + 1)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -31,8 +32,8 @@ def capture(request: HttpRequest, pk: int) -> HttpResponse:
         found = _read(filing)
         views = analyse_capture(found)
     except BadInput as error:
-        return form_page(request, "web/capture.html", lambda: "", {"filing": filing, "object": filing.object,
-                                                                   "unreadable": error})  # fmt: skip
+        told = {"filing": filing, "object": filing.object, "unreadable": error}
+        return form_page(request, "web/capture.html", partial(_refused, error), told)
     visit = filing.visit
     edition = visit.board_now() if visit else None
     board = board_of(edition) if edition else None
@@ -46,10 +47,10 @@ def capture(request: HttpRequest, pk: int) -> HttpResponse:
         if not placed:
             raise BadInput(DOING, "no channel with a point", "one at least", "Say where a channel was connected.")
         made = scope_readings(found, views, board, said=placed, state=request.POST.get("state", ""))
-        if not made.readings:
-            why = "; ".join(f"{name}: {words}" for name, words in made.silent.items() if name in placed)
-            raise BadInput(DOING, f"nothing that the board can weigh ({why})", "channels at points of the board",
-                           "Choose other points, or take the readings by hand.")  # fmt: skip
+        silent = "; ".join(f"{name}: {words}" for name, words in made.silent.items() if name in placed)
+        if silent:
+            raise BadInput(DOING, f"nothing that the board can weigh ({silent})", "channels at points of the board",
+                           "Choose another point, leave that channel out, or take its reading by hand.")  # fmt: skip
         put_into_visit(person_of(request), filing, made.readings)
         return reverse("bench", args=[visit.object_id, visit.number])
 
@@ -81,12 +82,16 @@ def capture_picture(request: HttpRequest, pk: int, channel: int) -> HttpResponse
 
 
 def _filing(pk: int) -> Filing:
-    rows = Filing.objects.select_related("attachment", "object", "visit__object", "visit__board_edition")
-    return get_object_or_404(rows, pk=pk, kind="capture", withdrawn=False)
+    named = ("attachment", "object", "visit__object", "visit__board_edition")
+    return get_object_or_404(Filing.objects.standing().select_related(*named), pk=pk, kind="capture")
 
 
 def _read(filing: Filing) -> Capture:
     return read_brought(filing, read_capture)
+
+
+def _refused(error: BadInput) -> str:
+    raise error
 
 
 def _shown(view: Any) -> dict[str, Any]:
