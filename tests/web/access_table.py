@@ -123,6 +123,7 @@ TABLE: dict[str, Address] = {
     "bench": Address(),
     "take": Address(None, (BENCH_POST,)),
     "cures": Address(),
+    "work_out_cures": Address(None, (Form("start long work"),)),
     "proof": Address(),
     "proof_picture": Address(),
     "soak": Address(LOOK, (Form(AT_BENCH, typed(hours="8", state="bench")),)),

@@ -33,7 +33,7 @@ def refused(world: World, address: str, told: dict[str, object] | None, status: 
 
 @pytest.mark.parametrize("name", [name for name in TABLE if name in {
     "visit", "change_visit", "bring_to_visit", "bench", "take", "gate", "switch_on_plan", "take_checks", "let_power_on",
-    "thorough", "beside", "beside_picture",
+    "thorough", "beside", "beside_picture", "work_out_cures",
 }])  # fmt: skip
 def test_a_visit_under_another_object(world: World, name: str) -> None:
     """Visit 2 is of the other object alone."""

@@ -21,10 +21,10 @@ from kilter.web.once import done_once
 
 BAD = "typed \x07 badly"
 LOST = {"take_checks", "let_power_on", "bring", "bring_to_visit", "answer", "withdraw", "change_visit", "thorough",
-        "new_key", "stop_job", "take", "places"}  # fmt: skip
+        "new_key", "stop_job", "take", "places", "work_out_cures"}  # fmt: skip
 """Forms that stand on another page than the one they are sent to, or hold nothing that is typed."""
 ONTO = {"bring": "object", "bring_to_visit": "visit", "answer": "proposal", "withdraw": "proposal", "thorough": "visit",
-        "change_visit": "visit", "new_key": "me", "stop_job": "job"}  # fmt: skip
+        "change_visit": "visit", "new_key": "me", "stop_job": "job", "work_out_cures": "visit"}  # fmt: skip
 
 
 def form_on(world: World, page: str, action: str) -> PageForm:

@@ -62,9 +62,13 @@ class BenchSession:
     who: str = ""
     _known: tuple[VisitLog, Diagnosis] | None = None
 
+    def is_weighed(self) -> bool:
+        """Whether the diagnosis of the readings that stand is there already."""
+        return self._known is not None and self._known[0] is self.log
+
     def diagnosis(self) -> Diagnosis:
         """What the readings that stand say."""
-        if self._known is None or self._known[0] is not self.log:
+        if self._known is None or not self.is_weighed():
             self.diagnoser.power_checks = self.log.power_checks
             self._known = (self.log, self.diagnoser.diagnose(self.log.readings()))
         return self._known[1]

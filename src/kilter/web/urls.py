@@ -59,6 +59,7 @@ urlpatterns = [
     path(f"{VISIT}bench/", bench.bench, name="bench"),
     path(f"{VISIT}bench/take/", bench.take, name="take"),
     path(f"{VISIT}cures/", after.cures, name="cures"),
+    path(f"{VISIT}cures/work/", after.work_out_cures, name="work_out_cures"),
     path(f"{VISIT}proof/", after.proof, name="proof"),
     path(f"{VISIT}proof.svg", after.proof_picture, name="proof_picture"),
     path(f"{VISIT}soak/", soak.soak, name="soak"),

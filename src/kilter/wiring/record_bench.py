@@ -140,7 +140,7 @@ def _desk(visit: Visit) -> Iterator[_Desk]:
         raise BadInput(NO_BOARD, "no board", "a visit with a board",
                        "Name the board in the object's entry, then give the visit that board.")  # fmt: skip
     told = history_of(visit)
-    key = (edition.digest, visit.not_working, visit.instruments, told, visit.object.made, experience_mark())
+    key = basis_of(visit, edition, told)
     with _turn:
         desk = _desks.get(visit.pk)
         if desk is None or desk.key != key:
@@ -154,6 +154,11 @@ def _desk(visit: Visit) -> Iterator[_Desk]:
         yield desk
 
 
+def basis_of(visit: Visit, edition: BoardEdition, told: Told) -> tuple[object, ...]:
+    """Everything besides the readings that a diagnosis at the bench rests on."""
+    return (edition.digest, visit.not_working, visit.instruments, told, visit.object.made, experience_mark())
+
+
 def history_of(visit: Visit) -> Told:
     """What stands about the visit's object that a diagnosis weighs."""
     rows = Statement.objects.standing().filter(object=visit.object, kind__in=("diagnosis", "seen")).order_by("pk")
@@ -165,13 +170,27 @@ def _new_desk(
 ) -> _Desk:
     board = with_history(board_of(edition), told)
     end = ExitStack()
-    at_hand = tuple(filter(None, visit.instruments.split(",")))
     learned = at_bench(board, visit)
-    weigher = end.enter_context(
-        diagnoser(board, at_hand=at_hand, not_working=visit.not_working, odds=learned.odds, effort=learned.effort)
-    )
-    weigher.two_steps = False  # a page answers at once; the thorough diagnosis looks a step further
+    weigher = end.enter_context(weigher_of(board, visit, learned))
     return _Desk(key, board, weigher, learned, end)
+
+
+@contextmanager
+def weigher_of(board: Board, visit: Visit, learned: AtBench) -> Iterator[Diagnoser]:
+    """
+    The diagnoser of a visit at the bench.
+
+    Args:
+        board: With what stands about the object.
+        visit: Its instruments, and whether the object works.
+        learned: What counts at this bench.
+    """
+    at_hand = tuple(filter(None, visit.instruments.split(",")))
+    with diagnoser(
+        board, at_hand=at_hand, not_working=visit.not_working, odds=learned.odds, effort=learned.effort
+    ) as weigher:
+        weigher.two_steps = False  # a page answers at once; the thorough diagnosis looks a step further
+        yield weigher
 
 
 def with_history(board: Board, told: Told) -> Board:

@@ -14,7 +14,8 @@ from kilter.measure.errors import KilterError
 from kilter.store.start import start_store
 
 FORECAST = "display forecast"
-ON_VISITS = ("thorough diagnosis", "soak verdict")
+CURES = "cures side by side"
+ON_VISITS = ("thorough diagnosis", "soak verdict", CURES)
 """Kinds of work that are asked for a visit."""
 PAUSE_S = 1.0
 SHOWN_STEPS = 8
@@ -101,9 +102,23 @@ def soak_verdict(wishes: dict[str, Any], told: Callable[[float, str], None]) -> 
     return worked_out(wishes, told)
 
 
+def cures(wishes: dict[str, Any], told: Callable[[float, str], None]) -> dict[str, Any]:
+    """
+    What can be done about the suspects of a visit, side by side.
+
+    Args:
+        wishes: 'visit', the visit's key.
+        told: Hears how far it is; raises Stopped.
+    """
+    from kilter.wiring.record_cures import worked_out
+
+    return worked_out(wishes, told)
+
+
 HANDLERS: dict[str, Callable[[dict[str, Any], Callable[[float, str], None]], dict[str, Any]]] = {
     "thorough diagnosis": thorough_diagnosis,
     "soak verdict": soak_verdict,
+    CURES: cures,
     FORECAST: display_forecast,
     LEARNING: learning,
 }
