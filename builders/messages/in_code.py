@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from kilter.diagnose.explain import STRENGTHS
+from kilter.diagnose.settings import settings
 from kilter.planning.accession import accession_states
 from kilter.planning.display.usage import ASSUMED, COUNTED, PLANNED
 from kilter.planning.proof.decide import ACCEPTED, CANNOT_TELL, OPEN, REJECTED
@@ -13,10 +14,13 @@ from kilter.services.acceptance_list import NOT_KNOWN as NOT_KNOWN_LIMITS
 from kilter.services.approvals import ACTS, ANOTHER, CONSENT, REFUSAL
 from kilter.services.bench import DEEDS
 from kilter.services.compare_known_good import AS_GOOD, FAR_OFF, NOT_KNOWN, NOT_READ, OFF
+from kilter.services.learn_record import OTHERWISE
+from kilter.services.learn_times import REPAIR, SETUP
 from kilter.services.permissions import ROLES, VERBS
 from kilter.services.plan_display import CAUTIONS as DISPLAY_CAUTIONS
 from kilter.services.plan_display import LEAVE, OVER_AGE, RENEW, WAIT
 from kilter.services.plan_switch_on import CAUTIONS
+from kilter.services.propose_outcome import AT_BENCH
 from kilter.services.prove_repair import CAUTIONS as PROOF_CAUTIONS
 from kilter.services.visit_log import KINDS
 from kilter.services.weigh_options import CAUTION as OPTIONS_CAUTION
@@ -29,6 +33,7 @@ from kilter.store.models import (
     RunningEntry,
     Statement,
     VisitEvent,
+    VisitOutcome,
 )
 from kilter.store.models.attachment import KINDS as FILE_KINDS
 from kilter.store.models.collection import EDITED, STATES
@@ -60,6 +65,9 @@ LISTS: dict[str, tuple[str, ...]] = {
     "services/compare_known_good": (AS_GOOD, OFF, FAR_OFF, NOT_READ, NOT_KNOWN),
     "services/stand_on_display": ("hours as planned, not counted", "switch-ons as planned, not counted"),
     "services/plan_display": (*DISPLAY_CAUTIONS, RENEW, OVER_AGE, WAIT, LEAVE, "Look at"),
+    "services/learn_record": (OTHERWISE,),
+    "services/learn_times": (SETUP, *(REPAIR + case for case in settings("repair_minutes"))),
+    "services/propose_outcome": (AT_BENCH,),
     "services/prove_repair": PROOF_CAUTIONS,
     "services/weigh_options": (OPTIONS_CAUTION,),
     "services/permissions": (*ROLES, *VERBS),
@@ -67,10 +75,12 @@ LISTS: dict[str, tuple[str, ...]] = {
     "services/visit_log": KINDS,
     "store/models": (
         *STATES, *EDITED, *Statement.KINDS, *FILE_KINDS, *Repair.ACTS, *PartMove.DISPOSITIONS, *VisitEvent.KINDS,
+        *VisitOutcome.FOUND, *VisitOutcome.STATES,
         *GateCheck.OUTCOMES, *RunningEntry.KINDS, *DisplayInspection.OUTCOMES, *ProposalEnd.KINDS, WAITING, RUNNING,
         DONE, FAILED, STOPPED,
     ),
     "store/verbs": ("set a password", "make a key", "take a key back", "stopped on request", "stopped before it began"),
+    "web/learned_view": ("as called", "recalibrated"),
     "web/pages/bench": (*DEEDS, "noted", "done", "skipped", "taken back"),
     "web/core_words": ("'%(text)s'",),
     "web/spoken": tuple(message for _, message in FORMS + LOOSE_FORMS),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -15,14 +16,18 @@ from kilter.services.permissions import ROLES
 from kilter.store.models import CollectionObject, Filing, Job, Person, Proposal, RemovedPart, Statement, Visit
 from kilter.store.verbs.boards import keep_board
 from kilter.store.verbs.files import attach
+from kilter.store.verbs.inspections import Inspected, write_inspection
 from kilter.store.verbs.jobs import ask_for
 from kilter.store.verbs.objects import receive_object
 from kilter.store.verbs.people import add_at_the_machine, set_door
 from kilter.store.verbs.proposals import propose
 from kilter.store.verbs.repairs import record_repair
+from kilter.store.verbs.running import Ran, write_running
+from kilter.store.verbs.showings import Showing, show
 from kilter.store.verbs.statements import state
 from kilter.store.verbs.tokens import issue_token, revoke_token
 from kilter.store.verbs.visits import open_visit
+from kilter.store.verbs.wearing import Renewal, set_wearing, write_renewal
 from kilter.wiring.record_bench import session_of
 
 BOARD = Path(__file__).parents[1] / "cli" / "boards"
@@ -41,6 +46,7 @@ class Scene:
         keys: Keys of the same people; 'revoked' is one that was taken back, of a person with all roles.
         about: An object with a visit, a statement, a file, a proposal, a removed part.
         other: Another object of the same board, with nothing.
+        shown: Key of an entry about the display of each kind.
     """
 
     people: dict[str, Person]
@@ -53,6 +59,7 @@ class Scene:
     proposal: Proposal
     piece: RemovedPart
     job: Job
+    shown: dict[str, int]
     client: Client = field(default_factory=lambda: Client(enforce_csrf_checks=True, SERVER_NAME="127.0.0.1"))
 
     def ask(
@@ -114,4 +121,17 @@ def make_scene() -> Scene:
         state(recorder, about, "note", "It hums."),
         attach(recorder, BytesIO(b"\x89PNG\r\n\x1a\n"), "a.png", "photograph", "image/png", about=about, visit=visit),
         propose(recorder, about, work), repair.removed_parts.get(), ask_for(repairer, "thorough diagnosis", {}),
+        _shown(recorder, repairer, about),
     )  # fmt: skip
+
+
+def _shown(recorder: Person, repairer: Person, about: CollectionObject) -> dict[str, int]:
+    day = date(2025, 5, 1)
+    rows = {
+        "periods": show(repairer, about, Showing(day, date(2025, 8, 1))),
+        "running": write_running(recorder, about, Ran("meter read", day, hours=12.0)),
+        "inspections": write_inspection(recorder, about, Inspected("dust", day, "nothing found")),
+        "wear": set_wearing(repairer, about, "lamp", 2),
+        "renewals": write_renewal(repairer, about, Renewal("lamp", day, 1)),
+    }
+    return {name: row.pk for name, row in rows.items()}

@@ -59,6 +59,15 @@ def _check(scene: Scene, role: str) -> Request:
     return _at("POST", "/objects/{object}/visits/{visit}/power/checks", told)(scene, role)
 
 
+def _shown(kind: str) -> Callable[[Scene, str], Request]:
+    """Taking back an entry about the display."""
+
+    def made(scene: Scene, _role: str) -> Request:
+        return "POST", f"/objects/{scene.about.pk}/display/{kind}/{scene.shown[kind]}/take-back", WHY
+
+    return made
+
+
 VISIT, PROPOSAL = "/objects/{object}/visits/{visit}", "/objects/{object}/proposals/{proposal}"
 WHY = {"why": "it was a mistake"}
 _CALLS: dict[str, Callable[[Scene, str], Request]] = {
@@ -123,6 +132,32 @@ _CALLS: dict[str, Callable[[Scene, str], Request]] = {
     "list-parts": _at("GET", "/objects/{object}/parts"),
     "get-part": _at("GET", "/objects/{object}/parts/{part}"),
     "move-part": _at("POST", "/objects/{object}/parts/{part}/moves", {"disposition": "kept as a sample"}),
+    "get-display": _at("GET", "/display"),
+    "forecast-display": _at("POST", "/display/forecasts", {"years": 2}),
+    "list-display-periods": _at("GET", "/objects/{object}/display/periods?all=true"),
+    "add-display-periods": _at("POST", "/objects/{object}/display/periods", {
+        "begin": "2026-01-02", "place": "hall", "conditions": "no window", "hours_a_week": 12.5, "warmth": None,
+    }),
+    "take-display-periods-back": _shown("periods"),
+    "list-running": _at("GET", "/objects/{object}/display/running"),
+    "add-running": _at("POST", "/objects/{object}/display/running", {
+        "kind": "ran", "day": "2025-06-07", "first": "2025-06-01", "hours": 30, "switch_ons": 7, "words": "a busy week",
+    }),
+    "take-running-back": _shown("running"),
+    "list-inspections": _at("GET", "/objects/{object}/display/inspections"),
+    "add-inspections": _at("POST", "/objects/{object}/display/inspections", {
+        "key": "electrical", "day": "2025-06-07", "outcome": "something found", "words": "a frayed lead",
+        "again": "2025-07-01",
+    }),
+    "take-inspections-back": _shown("inspections"),
+    "list-wear": _at("GET", "/objects/{object}/display/wear"),
+    "add-wear": _at("POST", "/objects/{object}/display/wear", {"kind": "belt", "count": 3}),
+    "take-wear-back": _shown("wear"),
+    "list-renewals": _at("GET", "/objects/{object}/display/renewals"),
+    "add-renewals": _at("POST", "/objects/{object}/display/renewals", {
+        "kind": "belt", "day": "2025-06-07", "count": 2, "failed": None, "words": "all but one",
+    }),
+    "take-renewals-back": _shown("renewals"),
     "list-boards": _at("GET", "/boards"),
     "keep-board": _at("POST", "/boards", {"key": "ladder", "main": "ladder.toml", "files": KEPT, "why": "a comment"}),
     "get-board": _at("GET", "/boards/{board}"),

@@ -6,6 +6,7 @@ import re
 import struct
 import zlib
 from dataclasses import dataclass, field
+from datetime import date
 from io import BytesIO
 from pathlib import Path
 from typing import Any, ClassVar
@@ -15,8 +16,13 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from record_scene import NOBODY, STRANGER, Scene, first_person
 
+from kilter.diagnose.learned_odds_counts import Count
 from kilter.records.reading import Reading
+from kilter.services.experience import COUNTS, EXPORTED, Entry, Experience, plain_counts
 from kilter.services.permissions import ROLES
+from kilter.services.place_thermal import Mark
+from kilter.services.seal import new_key, public_key, sealed
+from kilter.services.share_experience import shared_content
 from kilter.services.visit_log import READ, WAIVED
 from kilter.store.journal import head
 from kilter.store.models import (
@@ -24,22 +30,33 @@ from kilter.store.models import (
     CollectionObject,
     Filing,
     Job,
+    KnownSharer,
     Person,
     Proposal,
     RemovedPart,
+    RunningEntry,
     SoakPlan,
     Statement,
     Visit,
 )
 from kilter.store.models.attachment import SOAK_LOG
-from kilter.store.verbs.boards import keep_board
+from kilter.store.verbs.boards import keep_board, unpacked
 from kilter.store.verbs.files import attach
+from kilter.store.verbs.inspections import Inspected, write_inspection
 from kilter.store.verbs.jobs import ask_for
+from kilter.store.verbs.learned import know_sharer
 from kilter.store.verbs.people import add_at_the_machine
+from kilter.store.verbs.running import Ran, write_running
+from kilter.store.verbs.showings import Showing, show
 from kilter.store.verbs.soaks import plan_soak_of
 from kilter.store.verbs.statements import state
 from kilter.store.verbs.tokens import issue_token
 from kilter.store.verbs.visits import add_entry, open_visit
+from kilter.store.verbs.wearing import set_wearing
+from kilter.web.thermal_said import Said, say
+from kilter.wiring.record_experience import RecordExperience
+from kilter.wiring.record_sharing import Choice, accept_shared, key_path, known_sharers, today, write_shared
+from kilter.wiring.shared_boards import board_for_others
 
 LADDER = Path(__file__).parents[1] / "cli" / "boards"
 """Three resistors in a row from ten volts: a board that is weighed in a moment."""
@@ -87,12 +104,17 @@ class World:
     other_statement: Statement
     filing: Filing
     capture: Filing
+    thermal: Filing
+    log: Filing
     proposal: Proposal
     other_proposal: Proposal
     piece: RemovedPart
     job: Job
+    hours: RunningEntry
     came_in: dict[str, str] = field(default_factory=dict)
     soak: SoakPlan | None = None
+    sharer: KnownSharer | None = None
+    lessons: dict[str, int] = field(default_factory=dict)
 
     def who(self, role: str) -> Person | None:
         """The person of a role; None for ''."""
@@ -121,22 +143,28 @@ class World:
         wanted = (*pattern.converters, *getattr(pattern, "regex", re.compile("")).groupindex)
         key: Any = {"take_back": self.statement, "file": self.filing, "take_away": self.filing, "picture": self.filing,
                     "places": self.filing, "capture": self.capture,
-                    "capture_picture": self.capture, "piece": self.piece,
+                    "capture_picture": self.capture, "thermal": self.thermal, "sharer": self.sharer,
+                    "heat_picture": self.thermal, "meter_log": self.log, "piece": self.piece,
                     "proposal": self.proposal, "change_proposal": self.proposal, "answer": self.proposal,
                     "withdraw": self.proposal, "person": self.scene.who("reader"), "job": self.job,
-                    "stop_job": self.job}.get(name, self.object)  # fmt: skip
+                    "stop_job": self.job, "take_row_back": self.hours}.get(name, self.object)  # fmt: skip
         told: dict[str, Any] = {"pk": key.pk, "number": self.visit.number, "key": self.edition.board.key, "code": "x",
-                                "ending": "csv", "channel": 0, "session": 0,
-                                "rest": "objects"}  # fmt: skip
+                                "ending": "csv", "channel": 0, "what": "hours",
+                                "session": 0, "rest": "objects"}  # fmt: skip
+        told["number"] = self.lessons.get(name, self.visit.number)
         return {one: told[one] for one in wanted}
 
     def pages(self) -> list[str]:
         """Every page that can be looked at."""
-        names = ("collection", "receive", "object", "history", "change", "say", "take_back", "open_visit", "propose",
-                 "repair", "visit", "bench", "cures", "proof", "soak", "soak_plan", "beside", "places", "capture",
-                 "bring_list", "gate",
-                 "switch_on_plan", "take_away", "proposal", "change_proposal", "piece", "boards", "keep_board", "board",
-                 "keep_edition", "people", "add_person", "person", "me", "jobs", "job")  # fmt: skip
+        names = ("collection", "receive", "object", "history", "change", "say", "take_back", "open_visit",
+                 "propose", "repair", "visit", "bench", "cures", "proof", "soak", "soak_plan", "beside",
+                 "outcome", "without_learned", "learned", "lesson", "sharing", "share_out", "take_in", "new_sharer",
+                 "sharer", "places", "capture", "thermal", "meter_log", "bring_list", "gate", "switch_on_plan",
+                 "take_away",
+                 "proposal", "change_proposal", "piece", "boards", "keep_board", "board", "keep_edition",
+                 "on_display", "look_ahead", "display", "put_on", "write_hours", "write_inspected",
+                 "say_what_wears", "say_what_was_renewed", "take_row_back", "people", "add_person", "person",
+                 "me", "jobs", "job")  # fmt: skip
         return [self.path(name) for name in names]
 
 
@@ -162,13 +190,19 @@ def make_world() -> World:
     sampled = "second,Volt\n" + "".join(f"{step / 1000},{5.0 + step % 2 / 1000}\n" for step in range(200))
     capture = attach(scene.who("recorder"), BytesIO(sampled.encode()), "point-b.csv", "capture", "text/plain",
                      about=one, visit=visits[0])  # fmt: skip
+    thermal = attach(scene.who("recorder"), BytesIO(temperatures()), "warm.csv", "thermal picture", "text/plain",
+                     about=one, visit=visits[0])  # fmt: skip
+    log = attach(scene.who("recorder"), BytesIO(warm_up()), "warm-up.csv", "meter log", "text/plain",
+                 about=one, visit=visits[0])  # fmt: skip
+    say(scene.who("recorder"), thermal, Said(ambient=20.0, marks=tuple(Mark(f"R{n}", *WARM[n][:2]) for n in WARM)))
     statements = [state(scene.who("recorder"), about, "condition", "Silent.") for about in (one, other)]
     proposals = [scene.a_proposal(about, grade=5) for about in (one, other)]
     job = ask_for(scene.who("repairer"), "thorough diagnosis", {"visit": visits[0].pk})
     issue_token(everybody, "the logger")
     world = World(scene, everybody, one, other, edition, elsewhere, *visits, *statements, scene.a_file(one, PNG),
-                 capture, *proposals, scene.a_piece(one), job)  # fmt: skip
+                 capture, thermal, log, *proposals, scene.a_piece(one), job, _on_display(scene, one))  # fmt: skip
     world.soak = _a_soak(scene, visits[0])
+    world.sharer, world.lessons = learned_and_shared(scene, edition)
     for role in (*PEOPLE, ALL_ROLES):
         world.client(role)
     return world
@@ -180,6 +214,17 @@ def _a_soak(scene: Scene, visit: Visit) -> SoakPlan:
     hours = "time (min),B (V)\n" + "".join(f"{step},{5.0 + step % 2 / 1000}\n" for step in range(120))
     attach(scene.who("recorder"), BytesIO(hours.encode()), "day 1.csv", SOAK_LOG, "text/plain", visit=visit)
     return plan_soak_of(scene.who("recorder"), visit, 8.0, [channel])
+
+
+def _on_display(scene: Scene, one: CollectionObject) -> RunningEntry:
+    """With hours, a part that wears, an inspection; of another object that stands there nobody knows the hours."""
+    begin = date(2025, 5, 1)
+    show(scene.who("registrar"), one, Showing(begin, place="hall"))
+    unknown = scene.an_object("HC 0419")
+    show(scene.who("registrar"), unknown, Showing(begin, place="stairs"))
+    set_wearing(scene.who("repairer"), unknown, "belt", 3)
+    write_inspection(scene.who("recorder"), one, Inspected("dust", begin, "nothing found"))
+    return write_running(scene.who("recorder"), one, Ran("meter read", begin, hours=12.0))
 
 
 def a_png(width: int = 40, height: int = 30) -> bytes:
@@ -194,6 +239,54 @@ def a_png(width: int = 40, height: int = 30) -> bytes:
 
 
 PNG = a_png()
+THEIRS, THEIR_KEY = new_key()
+OURS, _ = new_key()
+
+
+def learned_and_shared(scene: Scene, edition: BoardEdition) -> tuple[KnownSharer, dict[str, int]]:
+    """Counts, a file that went out and one that came in with a board; numbers of the entries by name of address."""
+    registrar, keeper = scene.who("registrar"), RecordExperience(scene.who("repairer"))
+    counts = plain_counts([Count("resistor", "", 30, {"open": 2}, 9)])
+    keeper.add(keeper.read(), COUNTS, {"counts": counts, "file": "shelf.csv", "sha256": "1" * 64})
+    known = know_sharer(registrar, "harbour", THEIR_KEY, 0.5)
+    key_path().parent.mkdir(parents=True, exist_ok=True)
+    key_path().write_bytes(OURS)
+    out, _ = write_shared(registrar, Choice("CC0-1.0"), today())
+    board = board_for_others(unpacked(edition), "Ladder of others")
+    came, _ = accept_shared(registrar, shared_by_others(1, [board]), known_sharers(), today())
+    return known, {"lesson": 1, "shared_file": out.number, "shared_boards": came.number}
+
+
+def shared_by_others(number: int, boards: Any = ()) -> bytes:
+    """A file that 'harbour' signed."""
+    earlier = Entry(1, "", "", EXPORTED, {"key": THEIR_KEY, "sequence": number - 1})
+    counts = Entry(2, "", "", COUNTS, {"counts": plain_counts([Count("resistor", "", 60, {"open": 9}, 9)])})
+    content = shared_content(Experience((earlier, counts)), public_key(THEIRS), today(), "CC0-1.0", boards)
+    return sealed(content, THEIRS)
+
+
+WARM = {1: (20.0, 15.0, 10.0), 2: (60.0, 15.0, 30.0), 3: (60.0, 45.0, 0.0)}
+"""Middle [pixels] and rise [K] of the three resistors on the temperature picture, two pixels a millimetre."""
+
+
+def warm_up() -> bytes:
+    """Two hours, a value a minute: 4.8 V rising to 5 V in the first hour, then 5 V; a millivolt to and fro throughout."""
+    volts = [4.8 + 0.2 * min(minute, 60) / 60 + (minute * 7 % 3 - 1) / 1000 for minute in range(121)]
+    rows = [f"{minute * 60},{value:.4f}" for minute, value in enumerate(volts)]
+    return ("time (s),voltage (V)\n" + "\n".join(rows) + "\n").encode()
+
+
+def temperatures(ambient: float = 20.0, factor: float = 1.0, surroundings: float = 0.0) -> bytes:
+    """80 by 60 temperatures as text: squares of 13 pixels that stand above a level bench; nothing else, so no doubt."""
+    lines = []
+    for y in range(60):
+        row = [ambient + surroundings] * 80
+        for left, top, rise in WARM.values():
+            for x in range(80):
+                if abs(x - left) <= 6 and abs(y - top) <= 6:
+                    row[x] = ambient + factor * rise
+        lines.append(";".join(f"{one:.2f}" for one in row))
+    return ("\n".join(["temperatures in degC", *lines]) + "\n").encode()
 
 
 def addresses() -> list[URLPattern]:

@@ -13,7 +13,7 @@ LINE = 75
 PRODUCT = "-//Kilter//Objects on display//EN"
 
 
-def calendar_file(title: str, dates: Iterable[Due], now: datetime) -> str:
+def calendar_file(title: str, dates: Iterable[Due], now: datetime, *, house: str = "") -> str:
     """
     All dates as events of a whole day, those that come again with a rule of repetition.
 
@@ -21,6 +21,7 @@ def calendar_file(title: str, dates: Iterable[Due], now: datetime) -> str:
         title: Of the calendar.
         dates: What is due.
         now: Time of writing, with its zone.
+        house: What no other house has, so that events of two houses keep apart; the title unless said.
 
     Source: RFC 5545, 3.1 (folding), 3.3.11 (text), 3.4 to 3.6.1 (calendar and event); the name of the calendar by
     RFC 7986, 5.1.
@@ -28,23 +29,23 @@ def calendar_file(title: str, dates: Iterable[Due], now: datetime) -> str:
     stamp = now.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", f"PRODID:{PRODUCT}", "CALSCALE:GREGORIAN", f"NAME:{_text(title)}"]
     for one in dates:
-        lines += _event(title, one, stamp)
+        lines += _event(house or title, one, stamp)
     lines.append("END:VCALENDAR")
     return "".join(f"{_folded(line)}\r\n" for line in lines)
 
 
-def _event(title: str, one: Due, stamp: str) -> list[str]:
+def _event(house: str, one: Due, stamp: str) -> list[str]:
     words = f"{one.object}: {one.words}"
     told = f"Last done {one.last.isoformat()}." if one.last else "Nobody wrote down that it was ever done."
     rule = [f"RRULE:FREQ=MONTHLY;INTERVAL={one.months}"] if one.months and one.day.day <= 28 else []
-    return ["BEGIN:VEVENT", f"UID:{_name(title, one)}", f"DTSTAMP:{stamp}", f"DTSTART;VALUE=DATE:{_day(one.day)}",
+    return ["BEGIN:VEVENT", f"UID:{_name(house, one)}", f"DTSTAMP:{stamp}", f"DTSTART;VALUE=DATE:{_day(one.day)}",
             f"DTEND;VALUE=DATE:{_day(one.day + timedelta(days=1))}", *rule, f"SUMMARY:{_text(words)}",
             f"DESCRIPTION:{_text(told)}", "TRANSP:TRANSPARENT", "END:VEVENT"]  # fmt: skip
 
 
-def _name(title: str, one: Due) -> str:
+def _name(house: str, one: Due) -> str:
     """A name that the same thing keeps, so that a calendar read in again moves its events instead of doubling them."""
-    return hashlib.sha256("\0".join((title, one.object, one.key)).encode()).hexdigest()[:32] + "@kilter.invalid"
+    return hashlib.sha256("\0".join((house, one.object, one.key)).encode()).hexdigest()[:32] + "@kilter.invalid"
 
 
 def _day(day: date) -> str:

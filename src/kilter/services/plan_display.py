@@ -152,7 +152,8 @@ def _inspections(standings: Sequence[Standing], today: date) -> list[Due]:
     for one in standings:
         thing = one.thing
         found += [due(thing.number, row["key"], row["words"], int(row["months"]), thing.done.get(row["key"]), today,
-                      again=thing.again.get(row["key"])) for row in inspections()]  # fmt: skip
+                      again=thing.again.get(row["key"]))
+                  for row in inspections() if one.use.hours or not row.get("running_only")]  # fmt: skip
         for group in {group.kind.key: group for group in groups(one, today)}.values():
             look = group.kind.look
             if look is not None:

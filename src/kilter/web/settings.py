@@ -57,7 +57,7 @@ TEMPLATES = [
             ],
             "builtins": [
                 "django.templatetags.i18n", "django.templatetags.static", "kilter.web.templatetags.bench",
-                "kilter.web.templatetags.spoken",
+                "kilter.web.templatetags.spoken", "kilter.web.templatetags.display",
                 "kilter.web.templatetags.soak_figures",
             ],
         },

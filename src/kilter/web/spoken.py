@@ -11,7 +11,8 @@ from kilter.measure.tables import table
 from kilter.services.approvals import ANOTHER
 from kilter.services.permissions import ROLES
 from kilter.store.models import PartMove, ProposalEnd
-from kilter.web.core_words import say_sentence
+from kilter.web.core_templates import LIST
+from kilter.web.core_words import core_sentences, say_sentence
 from kilter.web.spoken_display import FORMS as DISPLAY_FORMS
 
 CAPACITIES = tuple(dict.fromkeys(
@@ -79,7 +80,6 @@ LOOSE_FORMS: tuple[Form, ...] = tuple(
 """Forms that fit a part of many a sentence too: asked last."""
 WHOLE = frozenset({"quantity", "losses", "one", "other", "whom", "why", "what", "low", "high", "share", "count"})
 """Names in FORMS whose own words are said in the page's language too; others are names or plain numbers."""
-LIST = re.compile(r"(, |; |: )")
 SINGLE_WORDS = frozenset({"nothing", "none", "anything", "nobody", *ROLES, *CAPACITIES, *ProposalEnd.KINDS,
                           *PartMove.DISPOSITIONS})  # fmt: skip
 """That are said where they stand alone in a place: they are words of the record, never a key or a name."""
@@ -110,6 +110,8 @@ def sentence_in_words(text: object) -> str:
     The pages' own errors come in the page's language already: their figures are left alone.
     """
     words = str(text)
+    if " " not in words.strip() and words not in SINGLE_WORDS:
+        return core_sentences().exact(words) or words
     found = _said(words, "")
     return words if found is None else found
 
@@ -129,9 +131,14 @@ def _said(words: str, context: str) -> str | None:
         return found
     for join in JOINS:
         first, joined, rest = words.partition(join)
-        if joined and (context or _known(first, context) is not None or _is_form(first)):
+        if joined and (context or _is_form(first) or (_known(first, context) is not None and _may_join(first, join))):
             return f"{in_words(first, context)}{join}{in_words(rest, context)}"
     return None
+
+
+def _may_join(first: str, join: str) -> bool:
+    """Whether a word of a list is said: in 'open, closed' both are keys to type."""
+    return join != ", " or " " in first or first in SINGLE_WORDS
 
 
 def _formed(forms: tuple[Form, ...], words: str, context: str) -> str | None:
@@ -147,14 +154,17 @@ def _in_place(value: str) -> str:
     What stands in a place of a sentence of the core.
 
     A single word stays: it is a key, a name or a role to type, and a word of the catalogue only by chance. Of a list
-    that is no sentence itself each part is said by itself.
+    each part is said by itself. What is known in part only stays whole: two languages in one sentence help nobody.
     """
     if " " not in value.strip() and value not in SINGLE_WORDS:
         return by_locale(value)
     parts = LIST.split(value)
-    if len(parts) == 1 or _known(value, "") is not None or say_sentence(value, _in_place, _noun) is not None:
+    if _known(value, "") is not None or (len(parts) == 1 and not core_sentences().left(value)):
         return in_words(value)
-    return "".join(part if LIST.fullmatch(part) else _in_place(part) for part in parts)
+    if len(parts) > 1:
+        found = say_sentence(value, _in_place, _noun) if not core_sentences().left(value) else None
+        return "".join(part if LIST.fullmatch(part) else _in_place(part) for part in parts) if found is None else found
+    return value
 
 
 def _noun(value: str, context: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import include, path, re_path
 
+from kilter.web import display_urls, learned_urls
 from kilter.web.pages import (
     about,
     after,
@@ -17,10 +18,12 @@ from kilter.web.pages import (
     gate,
     handing_over,
     lists,
+    meter_logs,
     people,
     photographs,
     proposals,
     soak,
+    thermal,
     visits,
     work,
 )
@@ -81,12 +84,17 @@ urlpatterns = [
     path("file/<int:pk>/places/", photographs.places, name="places"),
     path("file/<int:pk>/capture/", captures.capture, name="capture"),
     path("file/<int:pk>/capture/<int:channel>.svg", captures.capture_picture, name="capture_picture"),
+    path("file/<int:pk>/thermal/", thermal.thermal, name="thermal"),
+    path("file/<int:pk>/log/", meter_logs.meter_log, name="meter_log"),
+    path("file/<int:pk>/heat.png", thermal.heat_picture, name="heat_picture"),
     path("file/<int:pk>/away/", files.take_away, name="take_away"),
     path("proposal/<int:pk>/", proposals.proposal, name="proposal"),
     path("proposal/<int:pk>/change/", proposals.change, name="change_proposal"),
     path("proposal/<int:pk>/answer/", proposals.give_answer, name="answer"),
     path("proposal/<int:pk>/withdraw/", proposals.withdraw, name="withdraw"),
     path("piece/<int:pk>/", proposals.move, name="piece"),
+    *display_urls.urlpatterns,
+    *learned_urls.urlpatterns,
     path("boards/", boards.boards, name="boards"),
     path("boards/new/", boards.keep, name="keep_board"),
     path("boards/<slug:key>/", boards.board, name="board"),

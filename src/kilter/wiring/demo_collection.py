@@ -13,6 +13,7 @@ from kilter.store.verbs.boards import keep_board
 from kilter.store.verbs.objects import receive_object
 from kilter.store.verbs.statements import state
 from kilter.store.verbs.visits import add_entry, open_visit
+from kilter.wiring.demo_display import show_demonstration
 from kilter.wiring.record_bench import board_of
 
 BOARD = ("board.toml", "board.cir")
@@ -20,7 +21,7 @@ OBJECTS = (
     ("HC 0417", "Step computer", "waiting", "Silent: the digits are right, the loudspeaker says nothing."),
     ("HC 0418", "Step computer, second one", "waiting", "No lamp, no digits, no sound."),
     ("HC 0421", "Step computer, third one", "waiting", "Sound, but no digits."),
-    ("HC 0503", "Sorting machine", "waiting", ""),
+    ("HC 0503", "Sorting machine", "works", ""),
     ("HC 0504", "Arithmetic trainer", "display only", ""),
     ("HC 0416", "Step computer, the one that works", "works", ""),
 )
@@ -52,6 +53,7 @@ def fill(person: Person) -> list[CollectionObject]:
     state(person, silent, "history", "Came with an adaptor whose plug fits but which may never have belonged to it.",
           source="the giver's letter")  # fmt: skip
     _visit(person, silent)
+    show_demonstration(person)
     return found
 
 

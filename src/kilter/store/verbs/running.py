@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from itertools import pairwise
 
 from kilter.measure.errors import BadInput
 from kilter.store.journal import now, write
@@ -19,6 +19,8 @@ METER, RAN, ROOM = RunningEntry.METER, RunningEntry.RAN, RunningEntry.ROOM
 COUNTED = {"hours": "h", "switch_ons": "times"}
 MOST = 10_000_000
 HOURS_A_DAY = 24
+LATE = 2**63
+"""Stands for the key of a row that is not written yet."""
 
 
 @dataclass(frozen=True)
@@ -54,9 +56,10 @@ def write_running(
         BadInput: Nothing was read, a meter goes backwards or faster than the clock, or days are told twice.
     """
     check_stands(about, supersedes, DOING)
+    _check_belongs(told)
     row = RunningEntry(
         object=about, kind=one_of(told.kind, "kind", RunningEntry.KINDS, DOING), day=day_of(told.day, "day", DOING),
-        words=said(told.words, "words", 4000, DOING), supersedes=supersedes, anew=told.anew and told.kind == METER,
+        words=said(told.words, "words", 4000, DOING), supersedes=supersedes, anew=told.anew,
         why=said(why, "reason", 2000, DOING, empty=supersedes is None), at=now(), who=actor,
     )  # fmt: skip
     others = RunningEntry.objects.standing().filter(object=about).exclude(pk=supersedes.pk if supersedes else None)
@@ -67,7 +70,9 @@ def write_running(
             raise BadInput(DOING, "nothing about the room", "a temperature, a humidity or words", "Fill one in.")
     else:
         _take_counts(row, told)
-        (_check_days if row.kind == RAN else _check_meter)(row, list(others.filter(kind=row.kind)))
+        if row.kind == RAN:
+            _check_days(row, list(others.filter(kind=RAN)))
+        _check_meter([*others.filter(kind=METER), *([row] if row.kind == METER else [])])
     row.save()
     write(actor.key, COUNT, f"object {about.number}", rows=[row], why=row.why)
     return row
@@ -79,9 +84,21 @@ def take_running_back(actor: Person, entry: RunningEntry, why: str) -> RunningEn
     Takes an entry back; it stays to be read, and no longer counts.
 
     Raises:
-        BadInput: No reason, or another entry took its place.
+        BadInput: No reason, another entry took its place, or what is left is a meter that goes backwards.
     """
+    left = RunningEntry.objects.standing().filter(object_id=entry.object_id, kind=METER).exclude(pk=entry.pk)
+    _check_meter(list(left))
     return take_back_row(actor, COUNT, entry, why, DOING)
+
+
+def _check_belongs(told: Ran) -> None:
+    """Nothing that was typed is dropped without a word."""
+    wanted = {METER: ("hours", "switch_ons", "anew"), RAN: ("hours", "switch_ons", "first"),
+              ROOM: ("celsius", "humidity")}.get(told.kind, ())  # fmt: skip
+    for name in ("hours", "switch_ons", "anew", "first", "celsius", "humidity"):
+        if name not in wanted and getattr(told, name) not in (None, False):
+            raise BadInput(DOING, f"'{name}' with '{told.kind}'", f"{', '.join(wanted)} with that kind",
+                           "Write it down as an entry of its own, or choose the other kind.")  # fmt: skip
 
 
 def _take_counts(row: RunningEntry, told: Ran) -> None:
@@ -110,20 +127,16 @@ def _check_days(row: RunningEntry, others: list[RunningEntry]) -> None:
                            "days that nobody told yet", "Correct the entry that tells them.")  # fmt: skip
 
 
-def _check_meter(row: RunningEntry, others: list[RunningEntry]) -> None:
+def _check_meter(rows: list[RunningEntry]) -> None:
     """A meter grows, and no faster than the clock, unless it counts anew."""
-    late = 2**63
-    in_order = sorted([*others, row], key=lambda one: (one.day, one.pk or late))
-    at = in_order.index(row)
+    in_order = sorted(rows, key=lambda one: (one.day, one.pk or LATE))
     for name, unit in COUNTED.items():
-        before = next((one for one in reversed(in_order[:at]) if getattr(one, name) is not None), None)
-        after = next((one for one in in_order[at + 1 :] if getattr(one, name) is not None), None)
-        for one, next_one in ((before, row), (row, after)):
-            if one is not None and next_one is not None and getattr(row, name) is not None and not next_one.anew:
-                _check_grows(one, next_one, name, unit)
+        for one, after in pairwise(row for row in in_order if getattr(row, name) is not None):
+            if not after.anew:
+                _check_grows(one, after, name, unit)
 
 
-def _check_grows(one: RunningEntry, after: Any, name: str, unit: str) -> None:
+def _check_grows(one: RunningEntry, after: RunningEntry, name: str, unit: str) -> None:
     low, high = getattr(one, name), getattr(after, name)
     if high < low:
         raise BadInput(DOING, f"{high:g} {unit} on {after.day} after {low:g} on {one.day}",

@@ -13,9 +13,9 @@ from kilter.web.api.operation import PAGING, Call, Operation, looks, makes, rows
 from kilter.web.api.records import Field, Record, may
 from kilter.web.api.refusals import not_there
 from kilter.web.api.shapes import Anything, Maybe, Number, Truth, Words
-from kilter.wiring.worker import HANDLERS
+from kilter.wiring.worker import ON_VISITS
 
-KINDS = tuple(HANDLERS)
+KINDS = ON_VISITS
 STATE = Words((WAITING, RUNNING, DONE, FAILED, STOPPED))
 JOB = Record("Job", {
     "id": ID, "kind": TOLD, "wishes": Field(Anything(), "what it was told"), "state": STATE,

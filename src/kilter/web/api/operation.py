@@ -26,6 +26,7 @@ PLACES: dict[str, Field] = {
     "job": Field(Whole(1), "`id` of a job"),
     "board": Field(Text(60, r"[A-Za-z0-9_\-]+", "letters a to z, digits, - and _"), "`key` of a board"),
     "edition": Field(Whole(1, MOST_NUMBER), "number of an edition of that board"),
+    "row": Field(Whole(1), "`id` of an entry about that object on display"),
     "person": Field(Text(16, r"[a-z0-9\-]+", "as in 'who'"), "`key` of a person"),
 }
 """What may stand in an address, by the name between its braces."""

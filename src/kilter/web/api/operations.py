@@ -8,6 +8,7 @@ from typing import Any
 from kilter.web.api import (
     bench,
     boards,
+    display,
     entries,
     files,
     jobs,
@@ -37,7 +38,7 @@ def _describe(_: Call) -> Any:
 
 OPERATIONS: tuple[Operation, ...] = (
     looks("get-description", "/openapi.json", "This description.", _describe, Anything(), verb=""),
-    *(one for topic in (people, objects, statements, files, visits, entries, power, bench, proposals, repairs, boards,
-                        jobs, journal) for one in topic.OPERATIONS),
+    *(one for topic in (people, objects, statements, files, visits, entries, power, bench, proposals, repairs, display,
+                        boards, jobs, journal) for one in topic.OPERATIONS),
 )  # fmt: skip
 """Every operation, in the order of the document."""
