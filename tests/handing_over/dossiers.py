@@ -21,6 +21,7 @@ from kilter.records.dossier import (
     ToldVisit,
     VisitNote,
 )
+from kilter.records.dossier_proof import ToldAcceptance, ToldChannel, ToldItem, ToldSession, ToldSoak
 from kilter.records.dossier_work import Approval, Proposal, RemovedPart, Repair
 from kilter.services.journal_chain import START, JournalEntry
 
@@ -97,6 +98,19 @@ def full(folder: Path) -> Dossier:
         journal=journal("received", "read", "repaired"),
         cautions=("C1 was found charged.",),
         names={"p-1": "Ilse Varn", "p-2": "Tom Ekered", "p-3": "M. Osk"},
+        acceptance=(ToldAcceptance(1, "open", 0.05, (
+            ToldItem("V5", "voltage", "bench", "V", 4.75, 5.25, "4.75 V to 5.25 V", "board file", 4.783, 5.217, True,
+                     "5.00 ± 0.02 V", "accepted", "within its limits with 100.0%"),
+            ToldItem("sound", "sound", "bench", limits="right", source="prediction", because="not read yet"),
+        ), ("R41 drifted high",), 0.01, ("U6 is pulled and not back",)),),
+        soaks=(
+            ToldSoak(1, 24.0, "bench", (ToldChannel("V5", "V", 4.75, 5.25),), "changed", ("ab" * 32,), (
+                ToldSession("day 1.csv", 23.5, 0.5, (ToldChannel("V5", "V", 4.75, 5.25, 1410, "changed", "at 12 h"),),
+                            ("V9",)),
+            ), 23.5, 0, ((0.9, 10.2),), 0.1, ("23.5 h were watched without failure.",), ("V9 was not logged",),
+                "a smell of dust", WHEN, "p-1"),
+            ToldSoak(2, 8.0, "", (ToldChannel("V5", "V", None, 5.25),), at=WHEN, who="p-2"),
+        ),
     )  # fmt: skip
 
 

@@ -34,7 +34,10 @@ def options(parser: argparse.ArgumentParser) -> None:
     for option, words in (("before", "photograph from before the work"), ("after", "photograph from after the work"),
                           ("file", "any other file that belongs to it")):  # fmt: skip
         parser.add_argument(f"--{option}", metavar="FILE", type=Path, action="append", default=[], help=words)
-    parser.add_argument("--no-diagnosis", action="store_true", help="leave out what the readings say")
+    parser.add_argument("--soak-plan", metavar="FILE", type=Path, help="plan of hours under power after the repair")
+    parser.add_argument("--soak-log", metavar="FILE", type=Path, action="append", default=[],
+                        help="log of them, one for each time it was switched on")  # fmt: skip
+    parser.add_argument("--no-diagnosis", action="store_true", help="leave out what the readings say and prove")
     parser.add_argument("--without-names", action="store_true", help="keys instead of names of persons")
     for option, words in (("html", "write the report as a page"), ("pdf", "write it for print (PDF/A)"),
                           ("lido", "write the object as museum XML (LIDO 1.1), without place, owner and persons"),
@@ -49,14 +52,17 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(chosen: argparse.Namespace) -> int:
     """Writes what was asked for; exit code 3 where the report leaves something open or a file is missing from it."""
-    from kilter.wiring.visit_dossier import visit_dossier
+    from kilter.wiring.visit_dossier import soak_in, visit_dossier
 
     fields = ObjectFields(**{name: getattr(chosen, name) for name, _, _ in FIELDS})
     files = dict.fromkeys(chosen.before, "photograph before") | dict.fromkeys(chosen.after, "photograph after")
     files |= dict.fromkeys(chosen.file, "document")
     house = House(chosen.house, chosen.house_uri)
+    files |= dict.fromkeys(chosen.soak_log, "soak log")
+    soak = soak_in(chosen.soak_plan, chosen.soak_log) if chosen.soak_plan or chosen.soak_log else None
     dossier = visit_dossier(chosen.board, chosen.visit, fields=fields, house=house, files=files,
-                            diagnose=not chosen.no_diagnosis, names=not chosen.without_names)  # fmt: skip
+                            diagnose=not chosen.no_diagnosis, names=not chosen.without_names,
+                            soak=soak)  # fmt: skip
     missing, written = _write(chosen, dossier)
     if chosen.json:
         from kilter.exporters.report_json import dossier_plain

@@ -6,6 +6,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from kilter.exporters.pictures import Picture, is_picture, picture
+from kilter.exporters.report_proof import (
+    CHANNEL_HEADS,
+    ITEM_HEADS,
+    NO_ACCEPTANCE,
+    NO_SOAK,
+    acceptance_rows,
+    acceptance_words,
+    soak_heading,
+    soak_tables,
+)
 from kilter.exporters.report_words import at, fields, read, share, statement, visit_heading, visit_notes
 from kilter.exporters.report_work import proposals, removed_parts, repairs
 from kilter.records.dossier import Dossier, ToldVisit
@@ -95,6 +105,8 @@ def sections(dossier: Dossier) -> tuple[Section, ...]:
         Section("Proposals and who agreed", _grids(*proposals(dossier)) or (Words("No proposal was recorded."),)),
         Section("Work done", _grids(*repairs(dossier)) or (Words("No work was recorded."),)),
         Section("Parts removed", _grids(*removed_parts(dossier)) or (Words("No removed part was recorded."),)),
+        _acceptance(dossier),
+        _soaks(dossier),
         *_photographs(dossier),
         *_notes(dossier),
         *_superseded(dossier),
@@ -171,6 +183,24 @@ def _findings(dossier: Dossier) -> Section:
     if found.next_tests:
         blocks += [Words("What would be read next, best first:"), Items(found.next_tests)]
     return Section(heading, tuple(blocks))
+
+
+def _acceptance(dossier: Dossier) -> Section:
+    blocks: list[Block] = []
+    for one in dossier.acceptance:
+        blocks += [Words(words) for words in acceptance_words(one)]
+        blocks += _grids(ITEM_HEADS, acceptance_rows(one))
+    return Section("Proof of the repair", tuple(blocks) or (Words(NO_ACCEPTANCE),))
+
+
+def _soaks(dossier: Dossier) -> Section:
+    blocks: list[Block] = []
+    for one in dossier.soaks:
+        blocks.append(Words(soak_heading(dossier, one)))
+        for words, rows in soak_tables(one):
+            blocks += [Words(words), *_grids(CHANNEL_HEADS, rows)]
+        blocks += [Items((*one.proved, *(f"Open: {words}" for words in one.open)))] if one.proved else []
+    return Section("Hours under power after the repair", tuple(blocks) or (Words(NO_SOAK),))
 
 
 def _photographs(dossier: Dossier) -> Iterable[Section]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 
+from kilter.records.dossier_proof import ToldAcceptance, ToldSoak
 from kilter.records.dossier_work import Proposal, RemovedPart, Repair
 
 NO_NAMES: Mapping[str, str] = MappingProxyType({})
@@ -213,6 +214,8 @@ class Dossier:
         cautions: What whoever works on the object next has to know first.
         names: Key of a person to name. Empty to hand over without personal data; then keys are shown. What people
             wrote in free words is not searched for names.
+        acceptance: Lists that a repair was held against.
+        soaks: Hours under power after a repair, planned or judged.
     """
 
     object: ObjectFields
@@ -228,6 +231,8 @@ class Dossier:
     journal: tuple[JournalLine, ...] = ()
     cautions: tuple[str, ...] = ()
     names: Mapping[str, str] = field(default_factory=lambda: NO_NAMES)
+    acceptance: tuple[ToldAcceptance, ...] = ()
+    soaks: tuple[ToldSoak, ...] = ()
     house_uri: str = ""
 
     def shown(self, key: str) -> str:
@@ -241,7 +246,7 @@ class Dossier:
 
     def people(self) -> frozenset[str]:
         """Keys of the persons that it speaks of."""
-        said = (self.statements, self.visits, self.proposals, self.repairs, self.attachments, self.journal)
+        said = (self.statements, self.visits, self.proposals, self.repairs, self.attachments, self.journal, self.soaks)
         inside = (*(visit.readings for visit in self.visits), *(visit.notes for visit in self.visits),
                   *(one.approvals for one in self.proposals))  # fmt: skip
         return frozenset(one.who for many in (*said, *inside) for one in many if one.who)  # type: ignore[attr-defined]

@@ -26,9 +26,10 @@ from kilter.planning.proof.decide import (
 )
 from kilter.planning.proof.risk import Risks, chance_accepted, risks
 from kilter.records.reading import Reading
-from kilter.services.acceptance_list import COUNTED, Item
+from kilter.services.acceptance_list import COUNTED, Item, acceptance_list
 from kilter.services.visit_states import Deeds
 from kilter.services.wording import said
+from kilter.simulate.chain import Chain
 from kilter.simulate.prediction import Fault
 from kilter.simulate.reference.known_good import Key
 
@@ -146,6 +147,20 @@ def prove_repair(
     slips = {fault: min((one.misses[fault] for one in judged if fault in one.misses), default=1.0) for fault in faults}
     stale = tuple(one.key for one in items if one.key in before and one.key not in since)
     return Proof(board.name, tuple(faults), judged, risk, slips, _not_whole(readings), stale)
+
+
+def proof_with(board: Board, chain: Chain, readings: Sequence[Reading]) -> Proof:
+    """
+    The usual list, made to catch what the parts that were renewed could have had, at the usual risk.
+
+    Args:
+        board: As read.
+        chain: Its predictors.
+        readings: In order, with what was done.
+    """
+    faults = faults_of(board, (), readings)
+    items = acceptance_list(board, chain, faults, None, (), ())
+    return prove_repair(board, items, faults, readings, number("proof", "risk"))
 
 
 def _by_key(readings: Iterable[Reading]) -> dict[Key, list[Reading]]:

@@ -18,16 +18,21 @@ from kilter.records.dossier import (
     ToldVisit,
     VisitNote,
 )
+from kilter.records.dossier_proof import ToldAcceptance, ToldSoak
 from kilter.records.dossier_work import Approval, Proposal, RemovedPart, Repair
 from kilter.records.house import House
 from kilter.safety.hazards import hazards
+from kilter.services.tell_proof import acceptance_of, soak_of
 from kilter.services.tell_visit import TOLD_AS, findings_of
 from kilter.services.visit_log import READ, UNDONE
 from kilter.store.house import own_house
 from kilter.store.journal import moment, now
 from kilter.store.models import CollectionObject, JournalRow, Person, Visit, VisitEntry
 from kilter.store.verbs.files import file_store
+from kilter.store.verbs.soaks import standing_finding, standing_plan
 from kilter.wiring.record_bench import board_of, session_of
+from kilter.wiring.record_proof import proof_of
+from kilter.wiring.record_soak import channels_of
 
 
 def dossier_of(about: CollectionObject, reader: Person, *, named: bool = True, house: House | None = None) -> Dossier:
@@ -59,6 +64,8 @@ def dossier_of(about: CollectionObject, reader: Person, *, named: bool = True, h
         journal=tuple(_journal(about)),
         cautions=_cautions(about),
         names=dict(_names()) if named else {},
+        acceptance=tuple(_acceptance(visits, reader)),
+        soaks=tuple(_soaks(visits)),
         house_uri=by.uri,
     )
 
@@ -117,6 +124,35 @@ def _findings(visits: list[Visit], reader: Person) -> Findings | None:
         except BadInput as error:
             return Findings(unanswered=(str(error),))
     return None
+
+
+def _acceptance(visits: list[Visit], reader: Person) -> Iterable[ToldAcceptance]:
+    """The list of the last visit in which something was done to the object, held against what was read since."""
+    for visit in reversed(visits):
+        undone = {row.words.get("entry") for row in visit.entries.filter(kind=UNDONE)}
+        deeds = visit.entries.filter(kind=READ, quantity="done").values_list("number", flat=True)
+        if visit.board_now() is None or all(str(number) in undone for number in deeds):
+            continue
+        try:
+            with session_of(visit, reader) as session:
+                yield acceptance_of(session.diagnoser.board, proof_of(session), visit.number)
+        except BadInput:
+            pass  # the board cannot be loaded: the open questions say so, and no list is told
+        return
+
+
+def _soaks(visits: list[Visit]) -> Iterable[ToldSoak]:
+    """Of every visit the plan that stands, with what was recorded last of it."""
+    for visit in visits:
+        plan, finding = standing_plan(visit), standing_finding(visit)
+        if finding is not None:  # with the plan that it was judged by, whatever was planned since
+            logs = [one["sha256"] for one in finding.logs]
+            yield soak_of(visit.number, finding.told, planned=finding.plan.hours, state=finding.plan.state,
+                          channels=channels_of(finding.plan), logs=logs, words=finding.words,
+                          at=moment(finding.at), who=finding.who.key)  # fmt: skip
+        if plan is not None and (finding is None or finding.plan_id != plan.pk):
+            yield soak_of(visit.number, None, planned=plan.hours, state=plan.state, channels=channels_of(plan),
+                          at=moment(plan.at), who=plan.who.key)  # fmt: skip
 
 
 def _proposals(about: CollectionObject) -> Iterable[Proposal]:

@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from kilter.planning.numbers import number
-from kilter.services.acceptance_list import acceptance_list
 from kilter.services.bench import BenchSession
-from kilter.services.prove_repair import Proof, faults_of, prove_repair
+from kilter.services.prove_repair import Proof, proof_with
 
 
 def proof_of(session: BenchSession) -> Proof:
     """Made to catch what the parts that were renewed could have had, at the usual risk."""
-    readings, board = session.log.readings(), session.diagnoser.board
-    faults = faults_of(board, (), readings)
-    chain = session.diagnoser.chain
-    assert chain is not None
-    items = acceptance_list(board, chain, faults, None, (), ())
-    return prove_repair(board, items, faults, readings, number("proof", "risk"))
+    weigher = session.diagnoser
+    assert weigher.chain is not None
+    return proof_with(weigher.board, weigher.chain, session.log.readings())
