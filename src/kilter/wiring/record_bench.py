@@ -122,6 +122,14 @@ def session_of(visit: Visit, actor: Person) -> Iterator[BenchSession]:
             desk.known = session._known
 
 
+def posterior_without(session: BenchSession) -> dict[str, float]:
+    """Probability of each part after the same readings, by the handbook's odds alone."""
+    used = session.diagnoser
+    plain = Diagnoser(used.board, used.chain, limits=used.limits, known_good=used.known_good,
+                      not_working=used.not_working)  # fmt: skip
+    return dict(plain.posterior(session.log.readings()).parts())
+
+
 def learned_at(visit: Visit) -> AtBench:
     """
     What was learned that counts at a visit's bench.

@@ -19,7 +19,7 @@ from kilter.web.bench_view import bench_view
 from kilter.web.photo_places import behind
 from kilter.web.trouble import status_of
 from kilter.web.typed_figures import in_bench_notation
-from kilter.wiring.record_bench import session_of
+from kilter.wiring.record_bench import learned_at, session_of
 
 DOING = "Cannot take this line"
 
@@ -64,6 +64,7 @@ def _shown(
         "told": told,
         "typed": request.POST if error is not None else {},
         "deeds": DEEDS,
+        "learned": learned_at(found),
         **(view := bench_view(session, chosen)),
         "drawing": behind(found.object, session.diagnoser.board, view["drawing"]),
     }
