@@ -14,6 +14,7 @@ from kilter.services.acceptance_list import NOT_KNOWN as NOT_KNOWN_LIMITS
 from kilter.services.approvals import ACTS, ANOTHER, CONSENT, REFUSAL
 from kilter.services.bench import DEEDS
 from kilter.services.compare_known_good import AS_GOOD, FAR_OFF, NOT_KNOWN, NOT_READ, OFF
+from kilter.services.compare_thermal import ALIKE, COLDER, HOTTER
 from kilter.services.learn_record import OTHERWISE
 from kilter.services.learn_times import REPAIR, SETUP
 from kilter.services.permissions import ROLES, VERBS
@@ -38,7 +39,9 @@ from kilter.store.models import (
 from kilter.store.models.attachment import KINDS as FILE_KINDS
 from kilter.store.models.collection import EDITED, STATES
 from kilter.store.models.job import DONE, FAILED, RUNNING, STOPPED, WAITING
+from kilter.web.pages import meter_logs
 from kilter.web.spoken import FORMS, LOOSE_FORMS
+from kilter.web.thermal_rows import HOW
 from kilter.wiring.worker import HANDLERS
 from messages.message import Message
 
@@ -62,6 +65,7 @@ LISTS: dict[str, tuple[str, ...]] = {
         "drawing, a wrong reading.", "1 reading stays unexplained.",
     ),
     "services/approvals": (*ACTS, ANOTHER, CONSENT, REFUSAL, "agreed", "needs no approval"),
+    "services/compare_thermal": (ALIKE, COLDER, HOTTER),
     "services/compare_known_good": (AS_GOOD, OFF, FAR_OFF, NOT_READ, NOT_KNOWN),
     "services/stand_on_display": ("hours as planned, not counted", "switch-ons as planned, not counted"),
     "services/plan_display": (*DISPLAY_CAUTIONS, RENEW, OVER_AGE, WAIT, LEAVE, "Look at"),
@@ -70,6 +74,11 @@ LISTS: dict[str, tuple[str, ...]] = {
     "services/propose_outcome": (AT_BENCH,),
     "services/prove_repair": PROOF_CAUTIONS,
     "services/weigh_options": (OPTIONS_CAUTION,),
+    "web/thermal_rows": tuple(HOW.values()),
+    "web/pages/meter_logs": (
+        meter_logs.SPREAD, meter_logs.ENDS, meter_logs.LAST, meter_logs.LINE, meter_logs.SLOW, meter_logs.ENTRIES,
+        meter_logs.LENGTH, meter_logs.OVER, *meter_logs.SLOWNESS.values(),
+    ),
     "services/permissions": (*ROLES, *VERBS),
     "services/plan_switch_on": CAUTIONS,
     "services/visit_log": KINDS,
@@ -82,8 +91,7 @@ LISTS: dict[str, tuple[str, ...]] = {
     "store/verbs": ("set a password", "make a key", "take a key back", "stopped on request", "stopped before it began"),
     "web/learned_view": ("as called", "recalibrated"),
     "web/pages/bench": (*DEEDS, "noted", "done", "skipped", "taken back"),
-    "web/core_words": ("'%(text)s'",),
-    "web/spoken": tuple(message for _, message in FORMS + LOOSE_FORMS),
+    "web/spoken": ("'%(text)s'", *(message for _, message in FORMS + LOOSE_FORMS)),
     "wiring/worker": tuple(HANDLERS),
 }  # fmt: skip
 """Module to the words that it shows."""

@@ -27,6 +27,9 @@ def _all() -> Iterator[tuple[str, Message]]:
     for row in table("instruments").values():
         if "words" in row:
             yield "instruments", Message(row["words"])
+    for row in table("thermal")["surfaces"].values():
+        yield from (("thermal", Message(row[key])) for key in ("words", "caution") if key in row)
+    yield from (("thermal", Message(key)) for key in table("thermal")["units"])
     for row in table("part_kinds").values():
         yield "part_kinds", Message(row["words"])
         yield from (("part_kinds", Message(mode["words"])) for mode in row.get("modes", ()))

@@ -1,5 +1,5 @@
 """
-Damaged, cut, empty and hostile meter logs: a log with figures, or a message in four parts; never anything else, and soon.
+Damaged, cut, empty and hostile meter logs: a log with figures or a message in four parts, never anything else, soon.
 
 Also of whatever else might be brought: its kind is told, whatever its bytes are.
 """
@@ -35,7 +35,7 @@ def attempt(path: Path) -> None:
     try:
         logs = read_meter_logs(path)
     except BadInput as error:
-        assert all((error.doing, error.found, error.allowed, error.do_next))
+        assert all((error.doing, error.found, error.allowed, error.do_next))  # noqa: PT017
         return
     assert logs
     for log in logs:
@@ -84,8 +84,8 @@ def test_any_cells(tmp_path: Path, rows: list[tuple[str, str]]) -> None:
 
 
 @pytest.mark.parametrize("content", [
-    b"", b"\n" * 1000, b"no numbers here\n" * 500, b"\x00" * 100_000, b"1" * 3_000_000, b"\x89PNG\r\n\x1a\n" + bytes(2000),
-    b"<xml>&a;</xml>", b'"' * 100_000, b"time,V\n" + b"9" * 5_000_000,
+    b"", b"\n" * 1000, b"no numbers here\n" * 500, b"\x00" * 100_000, b"1" * 3_000_000,
+    b"\x89PNG\r\n\x1a\n" + bytes(2000), b"<xml>&a;</xml>", b'"' * 100_000, b"time,V\n" + b"9" * 5_000_000,
 ], ids=range(9))  # fmt: skip
 def test_hopeless_logs_are_refused_in_four_parts(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "hopeless.csv"

@@ -36,7 +36,8 @@ def test_false_alarms_are_those_of_the_level() -> None:
     assert abs(alarms / 2000 - 0.05) < 4 * np.sqrt(0.05 * 0.95 / 2000)
 
 
-@pytest.mark.parametrize("slow", [np.linspace(0, 3, 200), 3 * np.exp(-np.arange(200) / 40), np.sin(np.arange(200) / 30)])
+@pytest.mark.parametrize("slow", [np.linspace(0, 3, 200), 3 * np.exp(-np.arange(200) / 40),
+                                  np.sin(np.arange(200) / 30)], ids=["ramp", "settling", "wave"])  # fmt: skip
 def test_what_moves_is_seen(slow: np.ndarray) -> None:
     noise = 0.3 * np.random.default_rng(3).standard_normal(200)
     assert moves(log_of(slow + noise)) is True

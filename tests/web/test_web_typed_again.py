@@ -21,10 +21,11 @@ from kilter.web.once import done_once
 
 BAD = "typed \x07 badly"
 LOST = {"take_checks", "let_power_on", "bring", "bring_to_visit", "answer", "withdraw", "change_visit", "thorough",
-        "new_key", "stop_job", "take", "places", "work_out_cures"}  # fmt: skip
+        "new_key", "stop_job", "take", "places", "work_out_cures", "bring_soak_log", "judge_soak", "record_soak"}  # fmt: skip
 """Forms that stand on another page than the one they are sent to, or hold nothing that is typed."""
 ONTO = {"bring": "object", "bring_to_visit": "visit", "answer": "proposal", "withdraw": "proposal", "thorough": "visit",
-        "change_visit": "visit", "new_key": "me", "stop_job": "job", "work_out_cures": "visit"}  # fmt: skip
+        "change_visit": "visit", "new_key": "me", "stop_job": "job", "work_out_cures": "visit",
+        "bring_soak_log": "soak", "record_soak": "soak"}  # fmt: skip
 
 
 def form_on(world: World, page: str, action: str) -> PageForm:
@@ -34,7 +35,7 @@ def form_on(world: World, page: str, action: str) -> PageForm:
 
 
 FORMS = [(name, place) for name, one in TABLE.items() for place, form in enumerate(one.forms)
-         if name not in ("bring_list", "take", "take_checks", "let_power_on")]  # fmt: skip
+         if name not in ("bring_list", "take", "take_checks", "let_power_on", "judge_soak")]  # fmt: skip
 
 
 @pytest.mark.parametrize(("name", "place"), FORMS)
@@ -112,7 +113,8 @@ def test_what_was_typed_stays(world: World, name: str) -> None:
                 "state": "bench"}  # fmt: skip
     else:
         told = {**TABLE[name].forms[0].fields(world)}
-        text = next(one for one in ("why", "text", "words", "name", "old", "reason", "place") if one in told)
+        text = next(one for one in ("why", "text", "words", "name", "old", "reason", "place", "ambient", "point", "hours")
+                    if one in told)  # fmt: skip
         if name == "person":
             told = {"act": "roles", "roles": ["none such"], "why": "a reason that stays"}
         elif name != "me":

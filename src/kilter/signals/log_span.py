@@ -37,11 +37,11 @@ def span_of(log: MeterLog, start: float | None = None, end: float | None = None)
 
 def moves(log: MeterLog) -> bool | None:
     """
-    Whether values move more slowly than they scatter, as those of something that warms up; None where it cannot be told.
+    Whether values move more slowly than they scatter, as of something that warms up; None where it cannot be told.
 
     Neighbours of a steady log differ as much as any two entries do. The mean square difference of neighbours over the
-    variance is 2 for independent values, with a variance of 4 (n - 2) / (n^2 - 1) for normal ones; it is taken to be too
-    small at the 95 % level, one-sided. A straight line's slope would not do: a bend hides it.
+    variance is 2 for independent values, with a variance of 4 (n - 2) / (n^2 - 1) for normal ones; it is held to be
+    too small at the 95 % level, one-sided. A straight line's slope would not do: a bend hides it.
 
     Source: von Neumann, Annals of Mathematical Statistics 12 (1941), 367-395 (from memory).
     """

@@ -9,8 +9,8 @@ from kilter.store.models.append_only import AppendOnly
 SOAK_LOG = "soak log"
 """What an object read over hours under power: judged by the plan of the visit's soak."""
 KINDS = (
-    "photograph", "photograph before", "photograph after", "thermal picture", "capture", "meter log", "dump", "document",
-    "readings", "board", "report", SOAK_LOG,
+    "photograph", "photograph before", "photograph after", "thermal picture", "capture", "meter log", "dump",
+    "document", "readings", "board", "report", SOAK_LOG,
 )  # fmt: skip
 PLACES = "photograph places"
 """Where parts are on a photograph: made on a page, not brought as a file."""

@@ -34,6 +34,10 @@ from kilter.wiring.record_bench import board_of
 KIND, DOING = "meter log", "Cannot look at this stretch of the log"
 PLAIN_NUMBER = re.compile(r"\d{1,9}(\.\d{0,9})?|\.\d{1,9}")
 MINUTE = 60.0
+SPREAD, ENDS, LAST, LINE, SLOW = "middle and spread", "least and most", "last tenth", "straight line", "slow movement"
+ENTRIES, LENGTH, OVER = "entries", "length", "entries over the limit"
+CANNOT_TELL = "cannot be told"
+SLOWNESS = {None: CANNOT_TELL, False: "none seen", True: "seen: the middle is no steady value"}
 
 
 @page()
@@ -58,6 +62,8 @@ def meter_log(request: HttpRequest, pk: int) -> HttpResponse:
         if typed.get("act") == "look":
             kept = {name: typed.get(name, "").strip() for name in ("column", "from", "to")}
             return f"{reverse('meter_log', args=[pk])}?{urlencode({k: v for k, v in kept.items() if v})}"
+        if typed.get("act") != "put":
+            raise BadInput(DOING, f"'{typed.get('act', '')[:40]}'", "look, put", "Use the buttons of the page.")
         return _put(request, filing, board, span_of(log, start, end), typed)
 
     return form_page(request, "web/meter_log.html", work, {**told, **_shown(logs, typed, board)})
@@ -98,21 +104,20 @@ def _figures(log: MeterLog) -> list[tuple[str, str]]:
     """What a stretch tells, as name and value."""
     found: Steadiness = steadiness(log)
     if not found.entries:
-        return [("entries over the limit", str(found.over_limit))]
+        return [(OVER, str(found.over_limit))]
     told = [
-        ("middle and spread", str(found.mean)),
-        ("least and most", f"{engineering(found.lowest, log.unit, 4)} to {engineering(found.highest, log.unit, 4)}"),
-        ("last tenth", engineering(found.last, log.unit, 4)),
+        (SPREAD, str(found.mean)),
+        (ENDS, f"{engineering(found.lowest, log.unit, 4)} to {engineering(found.highest, log.unit, 4)}"),
+        (LAST, engineering(found.last, log.unit, 4)),
     ]
-    slow = {None: "cannot be told", False: "none seen", True: "seen: the middle is no steady value"}
     drift = found.drift
     told += [
-        ("straight line", "cannot be told" if drift is None
+        (LINE, CANNOT_TELL if drift is None
          else f"{Measured(drift.value, log.unit, drift.uncertainty)} an hour"),
-        ("slow movement", slow[moves(log)]),
+        (SLOW, SLOWNESS[moves(log)]),
     ]  # fmt: skip
-    told += [("entries", str(found.entries)), ("length", engineering(found.hours * 3600.0, "s"))]
-    return told + ([("entries over the limit", str(found.over_limit))] if found.over_limit else [])
+    told += [(ENTRIES, str(found.entries)), (LENGTH, engineering(found.hours * 3600.0, "s"))]
+    return told + ([(OVER, str(found.over_limit))] if found.over_limit else [])
 
 
 def _put(request: HttpRequest, filing: Filing, board: Board | None, log: MeterLog, typed: Mapping[str, str]) -> str:
