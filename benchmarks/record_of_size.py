@@ -20,7 +20,8 @@ from typing import Any
 import numpy as np
 from django.db import connection, models, transaction
 
-from kilter.services.journal_chain import EDITION, JournalEntry, canonical
+from kilter.records.journal import JournalEntry
+from kilter.services.journal_chain import EDITION, canonical, hash_of
 from kilter.store.journal import head, moment, plain, row_name
 from kilter.store.models import (
     BoardEdition,
@@ -69,7 +70,7 @@ class Journal:
         self.rows.append(tuple(columns.values()))
         if self.number % CHECKED_EVERY == 0:
             del columns["hash"]
-            assert JournalEntry(**columns).hash == self.previous
+            assert hash_of(JournalEntry(**columns)) == self.previous
 
     def put(self) -> None:
         """Puts what was told into the table."""

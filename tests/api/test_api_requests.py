@@ -18,7 +18,8 @@ from django.db import OperationalError
 from django.http import HttpResponse
 
 from kilter.measure.tables import table
-from kilter.services.journal_chain import JournalEntry, broken
+from kilter.records.journal import JournalEntry
+from kilter.services.journal_chain import broken
 from kilter.store.journal import head
 from kilter.web.api.dispatch import api
 from kilter.wiring.power_gate import checks_wanted

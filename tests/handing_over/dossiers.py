@@ -13,7 +13,6 @@ from kilter.records.dossier import (
     Attachment,
     Dossier,
     Findings,
-    JournalLine,
     ObjectFields,
     Statement,
     Suspect,
@@ -23,7 +22,8 @@ from kilter.records.dossier import (
 )
 from kilter.records.dossier_proof import ToldAcceptance, ToldChannel, ToldItem, ToldSession, ToldSoak
 from kilter.records.dossier_work import Approval, Proposal, RemovedPart, Repair
-from kilter.services.journal_chain import START, JournalEntry
+from kilter.records.journal import JournalEntry, JournalLine
+from kilter.services.journal_chain import START, hash_of
 
 WHEN = "2026-03-01T09:05:30Z"
 HOSTILE = (
@@ -56,8 +56,8 @@ def journal(*verbs: str) -> tuple[JournalLine, ...]:
     lines, previous = [], START
     for number, verb in enumerate(verbs, 1):
         entry = JournalEntry(number, WHEN, "p-1", verb, "object HC 0417", "straße", "", '{"a":1}', "", previous)
-        lines.append(JournalLine(**dataclasses.asdict(entry), hash=entry.hash))
-        previous = entry.hash
+        lines.append(JournalLine(**dataclasses.asdict(entry), hash=hash_of(entry)))
+        previous = hash_of(entry)
     return tuple(lines)
 
 

@@ -206,4 +206,5 @@ def test_where_it_looks_is_told(record: Scene) -> None:
     lived_in(record)
     heard: list[str] = []
     check(told=heard.append)
-    assert heard == ["the journal", "the rows the journal tells of", "the files"]
+    told = [words.split(",")[0] for words in heard]
+    assert told[-3:] == ["the journal", "the rows the journal tells of", "the files"]

@@ -15,8 +15,9 @@ from record_scene import Scene
 
 from kilter.measure.errors import BadInput, NotAllowed
 from kilter.records.reading import Reading
-from kilter.store.journal import find_break, head
+from kilter.store.journal import head
 from kilter.store.models import JournalRow, Visit, VisitEntry
+from kilter.store.stored import find_break
 from kilter.store.verbs.visits import EVIDENCE, add_readings, log_of, set_visit
 
 

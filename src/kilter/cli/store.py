@@ -91,15 +91,18 @@ def _check(chosen: argparse.Namespace) -> int:
     found = check(files=not chosen.no_files, told=_told)
     if chosen.json:
         print(as_json({"entries": found.entries, "head": found.head, "rows": found.rows, "files": found.files,
-                       "wrong": list(found.wrong)}))  # fmt: skip
+                       "wrong": list(found.wrong), "finished": found.finished}))  # fmt: skip
     else:
         for words in found.wrong:
             print(wrapped(f"- {words}", hang=2))
         print(f"{found.entries} journal entries, {found.rows} rows, {found.files} files: "
               f"{len(found.wrong) or 'nothing'} wrong.")  # fmt: skip
+        if not found.finished:
+            print("Stopped before the end: nothing follows for what was not looked at.")
+            return 3
         print(f"Head {found.entries} {found.head}")
         print("A journal whose end was cut off still holds: compare the head with one you wrote down elsewhere.")
-    return 3 if found.wrong else 0
+    return 3 if found.wrong or not found.finished else 0
 
 
 def _backup(chosen: argparse.Namespace) -> int:

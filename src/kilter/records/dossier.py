@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from kilter.records.dossier_proof import ToldAcceptance, ToldSoak
 from kilter.records.dossier_work import Proposal, RemovedPart, Repair
+from kilter.records.journal import JournalLine
 
 NO_NAMES: Mapping[str, str] = MappingProxyType({})
 
@@ -182,23 +183,6 @@ class Attachment:
     who: str = ""
     path: Path | None = None
     visit: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class JournalLine:
-    """An entry of the journal: `kilter.services.journal_chain.JournalEntry` with the hash that is written beside it."""
-
-    number: int
-    at: str
-    who: str
-    verb: str
-    what: str
-    why: str
-    before: str
-    after: str
-    evidence: str
-    previous: str
-    hash: str
 
 
 @dataclass(frozen=True, slots=True)

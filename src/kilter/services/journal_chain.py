@@ -4,48 +4,19 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from json.encoder import encode_basestring as quoted
 from typing import Any
+
+from kilter.records.journal import JournalEntry
 
 EDITION = 1
 START = "0" * 64
 """What the first entry has before it."""
-
-
-@dataclass(frozen=True)
-class JournalEntry:
-    """
-    One thing that was done to the record.
-
-    Args:
-        number: From 1, without gaps.
-        at: ISO 8601, UTC, with microseconds.
-        who: Key of the person, which names nobody to a stranger; '' for the program itself.
-        verb: What was done.
-        what: To what, as 'object HC 0417'.
-        why: The person's reason, where one was asked for or given.
-        before: What stood there, as canonical JSON; '' where nothing did.
-        after: What stands there now, as canonical JSON; rows by table and key.
-        evidence: SHA-256 of the files that belong to it, in order, joined by blanks.
-        previous: Hash of the entry before.
-    """
-
-    number: int
-    at: str
-    who: str
-    verb: str
-    what: str
-    why: str
-    before: str
-    after: str
-    evidence: str
-    previous: str
-
-    @property
-    def hash(self) -> str:
-        """SHA-256 of the canonical JSON of all fields and the edition of this rule, hexadecimal."""
-        return hashlib.sha256(canonical({"edition": EDITION, **asdict(self)}).encode("utf-8")).hexdigest()
+FIELDS = tuple(JournalEntry.__dataclass_fields__)
+"""Columns of an entry, in the order in which they are read."""
+FORM = "{" + ",".join(f'"{one}":{EDITION if one == "edition" else "%s"}' for one in sorted((*FIELDS, "edition"))) + "}"
 
 
 @dataclass(frozen=True)
@@ -66,6 +37,51 @@ def canonical(value: Any) -> str:
     return json.dumps(value, sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
 
 
+def hash_of(entry: JournalEntry) -> str:
+    """SHA-256 of the canonical JSON of all fields and the edition of this rule, hexadecimal."""
+    (text,) = chain_texts([(getattr(entry, name),) for name in FIELDS])
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def chain_texts(columns: Sequence[Sequence[Any]]) -> Iterable[str]:
+    """
+    The texts that are hashed, of many entries at once: what `canonical` makes of each, put together by columns.
+
+    Args:
+        columns: As FIELDS, each with as many values as there are entries.
+    """
+    by_name = dict(zip(FIELDS, columns, strict=True))
+    names = sorted(FIELDS)
+    written = [map(str if name == "number" else quoted, by_name[name]) for name in names]
+    return map(FORM.__mod__, zip(*written, strict=True))
+
+
+class Chain:
+    """A chain that is read from its beginning, one entry after the other."""
+
+    def __init__(self) -> None:
+        self.read, self.previous = 0, START
+
+    def broken_by(self, fields: Sequence[Any], written: str) -> Break | None:
+        """
+        What is wrong with the next entry; None where it follows.
+
+        Args:
+            fields: As FIELDS.
+            written: The hash that stands beside it.
+        """
+        self.read += 1
+        number, verb, what, previous = fields[0], fields[3], fields[4], fields[9]
+        if number != self.read:
+            return Break(self.read, f"entry {self.read} is missing: the next one is numbered {number}")
+        if previous != self.previous:
+            return Break(number, f"entry {number} does not follow entry {number - 1}: the hash of that one differs")
+        self.previous = hash_of(JournalEntry(*fields))
+        if self.previous != written:
+            return Break(number, f"entry {number} ({verb}, {what}) was altered: its hash does not fit")
+        return None
+
+
 def broken(entries: Iterable[tuple[JournalEntry, str]]) -> Break | None:
     """
     The first entry that was altered, removed or put in; None where the chain holds.
@@ -76,13 +92,6 @@ def broken(entries: Iterable[tuple[JournalEntry, str]]) -> Break | None:
     Args:
         entries: In order of number, each with the hash that is written beside it.
     """
-    previous = START
-    for number, (entry, written) in enumerate(entries, 1):
-        if entry.number != number:
-            return Break(number, f"entry {number} is missing: the next one is numbered {entry.number}")
-        if entry.previous != previous:
-            return Break(number, f"entry {number} does not follow entry {number - 1}: the hash of that one differs")
-        if entry.hash != written:
-            return Break(number, f"entry {number} ({entry.verb}, {entry.what}) was altered: its hash does not fit")
-        previous = written
-    return None
+    chain = Chain()
+    told = (chain.broken_by([getattr(entry, name) for name in FIELDS], written) for entry, written in entries)
+    return next((one for one in told if one is not None), None)

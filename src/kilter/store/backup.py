@@ -16,9 +16,10 @@ from django.db import connection, transaction
 from kilter.measure.errors import BadInput, NotAvailable
 from kilter.services.journal_chain import START
 from kilter.store.files import digest_of
-from kilter.store.journal import find_break, head, moment, now
+from kilter.store.journal import head, moment, now
 from kilter.store.models import Attachment
 from kilter.store.place import DATABASE_FILE, FILES, place
+from kilter.store.stored import find_break
 from kilter.store.trouble import plainly
 from kilter.store.verbs.files import file_store
 

@@ -1,15 +1,16 @@
-"""Write the journal, in the same transaction as what it tells of; read it, and find where it was tampered with."""
+"""Write the journal, in the same transaction as what it tells of."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from datetime import UTC, date, datetime
 from typing import Any
 
 from django.db import connections, models
 
-from kilter.services.journal_chain import START, Break, JournalEntry, broken, canonical
+from kilter.records.journal import JournalEntry
+from kilter.services.journal_chain import START, canonical, hash_of
 from kilter.store.models import JournalRow
 
 CHAIN_LOCK = 7_266_117
@@ -62,7 +63,7 @@ def write(
         number, moment(now()), who, verb, what, why, canonical(dict(before)) if before else "", canonical(told),
         " ".join(evidence), previous,
     )  # fmt: skip
-    return JournalRow.objects.create(hash=entry.hash, **fields_of(entry))
+    return JournalRow.objects.create(hash=hash_of(entry), **fields_of(entry))
 
 
 def fields_of(entry: JournalEntry) -> dict[str, Any]:
@@ -97,18 +98,6 @@ def _plain(value: Any) -> Any:
     if isinstance(value, float):
         return value + 0.0 if math.isfinite(value) else str(value)  # -0.0, which not every engine keeps, is 0.0
     return value
-
-
-def entries(using: str = "default", after: int = 0) -> Iterator[tuple[JournalEntry, str]]:
-    """Entries in order, each with the hash that is written beside it."""
-    rows = JournalRow.objects.using(using).filter(number__gt=after).order_by("number")
-    for row in rows.iterator(chunk_size=2000):
-        yield row.entry(), row.hash
-
-
-def find_break(using: str = "default") -> Break | None:
-    """Where the chain is broken; None where it holds."""
-    return broken(entries(using))
 
 
 def head(using: str = "default") -> tuple[int, str]:

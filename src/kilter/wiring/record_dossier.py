@@ -11,7 +11,6 @@ from kilter.records.dossier import (
     Attachment,
     Dossier,
     Findings,
-    JournalLine,
     ObjectFields,
     Statement,
     ToldReading,
@@ -21,6 +20,7 @@ from kilter.records.dossier import (
 from kilter.records.dossier_proof import ToldAcceptance, ToldSoak
 from kilter.records.dossier_work import Approval, Proposal, RemovedPart, Repair
 from kilter.records.house import House
+from kilter.records.journal import JournalLine
 from kilter.safety.hazards import hazards
 from kilter.services.tell_proof import acceptance_of, soak_of
 from kilter.services.tell_visit import TOLD_AS, findings_of

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from django.db import models
 
-from kilter.services.journal_chain import JournalEntry
+from kilter.records.journal import JournalEntry
 
 
 class JournalRow(models.Model):
-    """`kilter.services.journal_chain.JournalEntry` as a row, with the hash it had when it was written."""
+    """`kilter.records.journal.JournalEntry` as a row, with the hash it had when it was written."""
 
     number = models.PositiveBigIntegerField(primary_key=True)
     at = models.CharField(max_length=32)
