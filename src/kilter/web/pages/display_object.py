@@ -38,7 +38,8 @@ def display(request: HttpRequest, pk: int) -> HttpResponse:
     periods = DisplayPeriod.objects.standing().filter(object=found).select_related("who__personal").order_by("-begin")
     context: dict[str, Any] = {
         "object": found, "periods": periods, "standing": standing, "cautions": CAUTIONS,
-        "parts": _parts(found), "renewed": _standing_rows(PartsRenewed, found)[:most], "replaced": replaced(found),
+        "parts": _parts(found), "renewed": _standing_rows(PartsRenewed, found)[:most],
+        "replaced": [(row, list(kinds.items())) for row, kinds in replaced(found)],
         "entries": _standing_rows(RunningEntry, found)[:most],
         "inspections": _standing_rows(DisplayInspection, found)[:most], "share": number("display", "share"),
     }  # fmt: skip
