@@ -60,7 +60,11 @@ def collected_of_core() -> dict[Message, set[str]]:
     from messages.in_core import in_core
     from messages.message import Message
 
-    return {Message(template): places for template, places in in_core(ROOT / "src").items()}
+    found = {}
+    for template, places in in_core(ROOT / "src").items():
+        context, _, text = template.rpartition("\x04")
+        found[Message(text, context=context)] = places
+    return found
 
 
 CATALOGUES = {"django": collected, "core": collected_of_core}

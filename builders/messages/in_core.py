@@ -27,6 +27,10 @@ TRANSLATED = ("_", "gettext", "ngettext", "pgettext", "gettext_lazy")
 """What these give is in the reader's language already."""
 NOUNS = ("what",)
 """Variables that hold a noun to be said, even where it is a single word."""
+KEPT = (*NOUNS, "doing", "found", "allowed", "do_next")
+"""Fields of objects that keep such texts until something is shown."""
+NOUN = "what\x04"
+"""Before such a word, as a compiled catalogue writes a context."""
 WORD = re.compile(r"[^\W\d_]{2,}")
 LONG_WORD = re.compile(r"(?<![^\W\d_])[^\W\d_A-Z][^\W\d_]{2,}")
 
@@ -74,6 +78,15 @@ class Reader:
         self.found: dict[str, set[str]] = defaultdict(set)
         self._followed: set[tuple[ast.expr, bool]] = set()
         self._passing: dict[Function, dict[str, bool]] = defaultdict(dict)
+        self._methods: dict[str, list[tuple[Module, Function]]] = defaultdict(list)
+        self._errors = {name for module in modules.values() for name in module.errors}
+        for module in modules.values():
+            for name, function in module.methods:
+                self._methods[name].append((module, function))
+            for name, functions in module.functions.items():
+                for function in functions:
+                    if name[:1].isupper():
+                        self._passing[function] = {one: True for one in parameters(function) if one in KEPT}
 
     def read(self) -> dict[str, set[str]]:
         """Template to places."""
@@ -91,17 +104,18 @@ class Reader:
 
     def _call(self, module: Module, call: ast.Call) -> None:
         name = called(call)
-        if name in module.errors:
+        if name in self._errors:
             for node in (*call.args, *(one.value for one in call.keywords)):
                 self.follow(module, node, whole=True)
             return
-        for _, function in self.named(module, name):
+        functions = self._methods.get(name, []) if isinstance(call.func, ast.Attribute) else []
+        for _, function in (*self.named(module, name), *functions):
             if wanted := self._passing.get(function):
                 for parameter, node in given(function, call):
                     if parameter in wanted:
-                        self.follow(module, node, whole=wanted[parameter])
+                        self.follow(module, node, whole=wanted[parameter], noun=parameter in NOUNS)
 
-    def follow(self, module: Module, node: ast.expr, *, whole: bool) -> None:
+    def follow(self, module: Module, node: ast.expr, *, whole: bool, noun: bool = False) -> None:
         """
         Takes every text that an expression may give.
 
@@ -109,13 +123,15 @@ class Reader:
             module: That it stands in.
             node: The expression.
             whole: It is a text of its own; otherwise it stands in a place of another, and single words are left out.
+            noun: It names a kind of thing; a single word is then kept under a context of its own.
         """
         if (node, whole) in self._followed or (node, True) in self._followed:
             return
         self._followed.add((node, whole))
         for form in forms(node.value if isinstance(node, ast.Starred) else node):
             if worth_saying(form, whole=whole):
-                self.found[form.template()].add(module.place)
+                text = form.template()
+                self.found[NOUN + text if noun and " " not in text else text].add(module.place)
             for place in form.places():
                 self._into(module, place, whole=whole and len(form) == 1)
 
@@ -142,20 +158,20 @@ class Reader:
             self.follow(module, node, whole=whole)
 
     def _variable(self, module: Module, node: ast.Name, *, whole: bool) -> None:
-        function = module.owner.get(node)
+        function, noun = module.owner.get(node), node.id in NOUNS
         while function is not None:
             if node.id in parameters(function):
                 self._passing[function][node.id] = self._passing[function].get(node.id, False) or whole
                 for default in defaults(function, node.id):
-                    self.follow(module, default, whole=whole)
+                    self.follow(module, default, whole=whole, noun=noun)
                 return
             if values := module.assigned(function, node.id):
                 for value in values:
-                    self.follow(module, value, whole=whole)
+                    self.follow(module, value, whole=whole, noun=noun)
                 return
             function = module.owner.get(function)
         for where, value in self.constant(module, node.id):
-            self.follow(where, value, whole=whole)
+            self.follow(where, value, whole=whole, noun=noun)
 
     def _given_back(self, module: Module, call: ast.Call, *, whole: bool) -> None:
         name = called(call)

@@ -17,6 +17,7 @@ SHOWN = {
     "src/kilter/services/weigh_options.py": ("_words",),
     "src/kilter/planning/options/catalogue.py": ("together", "_with_piece"),
     "src/kilter/importers/table_rows.py": ("_text", "_sheet"),
+    "src/kilter/importers/toml_tables.py": ("rows",),
     "src/kilter/wiring/worker.py": ("thorough_diagnosis", "learning", "work_off_one"),
 }
 """Functions that build a sentence for people elsewhere than in an error or a list."""
@@ -32,7 +33,8 @@ class Module:
         place: Its path below the project.
         constants: Values given to names of the module or of its classes.
         imported: Name to (module, name there).
-        functions: By name.
+        functions: By name; a class by its own name, as the function that makes its objects.
+        methods: Name and function of every method: which class an object has is not told by the source.
         owner: The function that a node stands in.
         calls: Every call.
         errors: Names of exceptions: the core's own, and those that this file makes of them.
@@ -43,6 +45,7 @@ class Module:
     constants: dict[str, list[ast.expr]] = field(default_factory=lambda: defaultdict(list))
     imported: dict[str, tuple[str, str]] = field(default_factory=dict)
     functions: dict[str, list[Function]] = field(default_factory=lambda: defaultdict(list))
+    methods: list[tuple[str, Function]] = field(default_factory=list)
     owner: dict[ast.AST, Function] = field(default_factory=dict)
     calls: list[ast.Call] = field(default_factory=list)
     errors: set[str] = field(default_factory=lambda: set(ERRORS))
@@ -88,6 +91,8 @@ def module_read(place: str, source: str) -> Module:
             if any(ast.unparse(base).rpartition(".")[2] in BASES for base in node.bases):
                 module.errors.add(node.name)
             _constants(module, node.body)
+            module.functions[node.name].append(_maker(node))
+            module.methods += [(one.name, one) for one in node.body if isinstance(one, Function)]
         elif isinstance(node, ast.Call):
             module.calls.append(node)
             module.shown += _listed(node)
@@ -96,6 +101,17 @@ def module_read(place: str, source: str) -> Module:
         left += [(child, function) for child in ast.iter_child_nodes(node)]
     _constants(module, tree.body)
     return module
+
+
+def _maker(node: ast.ClassDef) -> Function:
+    """What makes an object of a class: its own beginning, or one that takes its fields in order."""
+    for one in node.body:
+        if isinstance(one, ast.FunctionDef) and one.name == "__init__":
+            return one
+    fields = [one.target.id for one in node.body if isinstance(one, ast.AnnAssign) and isinstance(one.target, ast.Name)]
+    made = ast.parse(f"def {node.name}(self, {', '.join(fields)}): ...").body[0]
+    assert isinstance(made, ast.FunctionDef)
+    return made
 
 
 def _constants(module: Module, body: list[ast.stmt]) -> None:

@@ -11,14 +11,26 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from dataclasses import dataclass
 
 PLACE = re.compile(r"%\((\w+)\)s")
 WORD = re.compile(r"\w+")
-LETTERS = re.compile(r"[^\W\d_]+")
 LONG_WORD = re.compile(r"(?<![^\W\d_])[^\W\d_A-Z][^\W\d_]{2,}")
 """A word that makes a template known by itself."""
+SENTENCE = re.compile(r"(?:^| )[^\W\d_]{2,} [^\W\d_]{2,}(?: |[,.;:]|$)")
+"""Two whole words beside each other: more than a name."""
+QUOTED = re.compile(r"'([^']*)'")
+LIST = re.compile(r"(, |; |: |,$)")
+"""Between the texts of a list."""
+FOREIGN = frozenset({"reason", "code", "message", "strerror", "error"})
+"""Names of places that may hold what another program said: a parser, the operating system."""
+DEEPEST = 3
+"""Sentences inside each other that are looked into."""
+NOUN = "what\x04"
+"""Before the single words of a catalogue that stand for a kind of thing, as the compiled form writes a context."""
+TRIES = 6
+"""Ends of a place that are looked at for a known text."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +42,7 @@ class Template:
         pieces: Literal text before, between and behind the places; one more than there are names.
         names: Of the places, in order.
         translation: With the same names in it.
-        rank: Literal letters.
+        rank: Literal letters and signs.
         strong: It has a word long enough to be known by.
     """
 
@@ -40,12 +52,15 @@ class Template:
     rank: int
     strong: bool
 
-    def values(self, sentence: str) -> dict[str, str] | None:
+    def values(self, sentence: str, known: Container[str] = ()) -> dict[str, str] | None:
         """
         What stands in the places; None where the sentence is another one.
 
-        Each place takes as little as it can; of places that touch the first takes all. Takes time in proportion to the
-        sentence's length.
+        Each place takes as little as it can, or what is known; of places that touch the first takes all.
+
+        Args:
+            sentence: To be taken apart.
+            known: Texts that may stand whole in a place.
         """
         first, last = self.pieces[0], self.pieces[-1]
         end = len(sentence) - len(last)
@@ -54,17 +69,27 @@ class Template:
         found: dict[str, str] = {}
         at = len(first)
         for number, name in enumerate(self.names):
-            piece = self.pieces[number + 1]
-            touching = not piece and number + 1 < len(self.names)
-            behind = end if number + 1 == len(self.names) else sentence.find(piece, at, end)
-            if touching:
-                following = next((one for one in self.pieces[number + 1 : -1] if one), "")
-                behind = sentence.find(following, at, end) if following else end
+            behind = self._behind(number, sentence, at, end, known)
             if behind < at or found.get(name, sentence[at:behind]) != sentence[at:behind]:
                 return None
             found[name] = sentence[at:behind]
-            at = behind + len(piece)
+            at = behind + len(self.pieces[number + 1])
         return found
+
+    def _behind(self, number: int, sentence: str, at: int, end: int, known: Container[str]) -> int:
+        """Where a place ends; below its beginning where it cannot."""
+        if number + 1 == len(self.names):
+            return end
+        piece = self.pieces[number + 1]
+        if not piece:
+            piece = next((one for one in self.pieces[number + 1 : -1] if one), "")
+            return sentence.find(piece, at, end) if piece else end
+        least = behind = sentence.find(piece, at, end)
+        for _ in range(TRIES):
+            if behind < at or sentence[at:behind] in known:
+                break
+            behind = sentence.find(piece, behind + 1, end)
+        return behind if behind >= at else least
 
     def quoted(self, name: str) -> bool:
         """Whether the place stands between quotation marks: what somebody typed or called so."""
@@ -81,8 +106,10 @@ class Templates:
     """
 
     def __init__(self, translations: Mapping[str, str]) -> None:
-        self._exact = {plain(text): plain(said) for text, said in translations.items() if not PLACE.search(text)}
-        templates = [_template(text, said) for text, said in translations.items() if PLACE.search(text)]
+        texts = {text: said for text, said in translations.items() if not text.startswith(NOUN)}
+        self._nouns = {text.removeprefix(NOUN): said for text, said in translations.items() if text not in texts}
+        self._exact = {plain(text): plain(said) for text, said in texts.items() if not PLACE.search(text)}
+        templates = [_template(text, said) for text, said in texts.items() if PLACE.search(text)]
         known = [(one, _words(one)) for one in templates]
         often = Counter(word for _, words in known for word in words)
         self._by_word: dict[str, list[Template]] = defaultdict(list)
@@ -95,18 +122,64 @@ class Templates:
         return self._exact.get(sentence)
 
     def find(self, sentence: str) -> tuple[Template, dict[str, str]] | None:
-        """The template that fits with the most literal letters, and what stands in its places."""
-        words = set(WORD.findall(sentence))
-        likely = [one for word in words for one in self._by_word.get(word, ())]
-        for one in sorted(likely, key=lambda one: (one.strong, one.rank), reverse=True):
-            values = one.values(sentence)
-            if values is not None and (one.strong or any(self.knows(value) for value in values.values())):
-                return one, values
-        return None
+        """
+        The template that leaves least unsaid, and of such the one with the most literal letters, with what stands in
+        its places.
 
-    def knows(self, sentence: str) -> bool:
-        """Whether the sentence is one of these."""
-        return sentence in self._exact or self.find(sentence) is not None
+        A place whose own text is known counts as literal: 'the board file lamp.toml' is the board file, and no board
+        that is called so.
+        """
+        found = self._best(sentence, DEEPEST, {})
+        return (found[1], found[2]) if found else None
+
+    def left(self, value: str) -> int:
+        """
+        Letters of a text that nothing is known of: none of a name, of a quoted word or of what is wholly known.
+
+        >>> Templates({"no file": "keine Datei"}).left("no file"), Templates({}).left("no file")
+        (0, 7)
+        """
+        return self._left(value, DEEPEST, {})
+
+    def _best(
+        self, sentence: str, depth: int, seen: dict[str, int]
+    ) -> tuple[tuple[int, int], Template, dict[str, str]] | None:
+        """The same, with letters that stay unsaid (counted below zero) and letters that are said."""
+        words = set(WORD.findall(sentence))
+        best: tuple[tuple[int, int], Template, dict[str, str]] | None = None
+        for one in (one for word in words for one in self._by_word.get(word, ())):
+            values = one.values(sentence, self._exact)
+            if values is None:
+                continue
+            left = sum(self._left(value, depth - 1, seen) for name, value in values.items()
+                       if name not in FOREIGN and not one.quoted(name))  # fmt: skip
+            if left and not one.strong:
+                continue
+            known = sum(_signs(value) - 1 for value in values.values() if value in self._exact)
+            rank = -left, one.rank + known
+            if best is None or rank > best[0]:
+                best = rank, one, values
+        return best
+
+    def _left(self, value: str, depth: int, seen: dict[str, int]) -> int:
+        if not SENTENCE.search(value) or QUOTED.fullmatch(value) or value in self._exact:
+            return 0
+        if value not in seen:
+            seen[value] = len(value)  # while it is looked into
+            seen[value] = self._look_into(value, depth, seen)
+        return seen[value]
+
+    def _look_into(self, value: str, depth: int, seen: dict[str, int]) -> int:
+        if not depth:
+            return len(value)
+        found = self._best(value, depth, seen)
+        parts = [one for one in LIST.split(value) if not LIST.fullmatch(one)]
+        listed = sum(self._left(one, depth - 1, seen) for one in parts) if len(parts) > 1 else len(value)
+        return min(listed, len(value) if found is None else -found[0][0])
+
+    def noun(self, word: str) -> str | None:
+        """The translation of a single word that stands in a place for a kind of thing, such as a field of a form."""
+        return self._nouns.get(word)
 
     def said(self, sentence: str, say: Callable[[str, str, bool], str]) -> str | None:
         """
@@ -115,13 +188,19 @@ class Templates:
         Args:
             sentence: Of the core.
             say: How to say what stands in a place, given the place's name, its value and whether it is quoted there.
+
+        Where what is said first was put into the other language, it begins with a capital as the sentence did.
         """
         if (exact := self._exact.get(sentence)) is not None:
             return exact
         if (found := self.find(sentence)) is None:
             return None
         template, values = found
-        return template.translation % {name: say(name, value, template.quoted(name)) for name, value in values.items()}
+        said = {name: say(name, value, template.quoted(name)) for name, value in values.items()}
+        whole = template.translation % said
+        first = PLACE.match(template.translation)
+        begun = sentence[:1].isupper() and first is not None and said[first[1]] != values[first[1]]
+        return whole[:1].upper() + whole[1:] if begun else whole
 
 
 def plain(text: str) -> str:
@@ -132,9 +211,13 @@ def plain(text: str) -> str:
 def _template(text: str, translation: str) -> Template:
     cut = PLACE.split(text)
     pieces = tuple(plain(one) for one in cut[::2])
-    letters = [word for piece in pieces for word in LETTERS.findall(piece)]
-    return Template(pieces, tuple(cut[1::2]), translation, sum(map(len, letters)),
+    return Template(pieces, tuple(cut[1::2]), translation, sum(map(_signs, pieces)),
                     any(LONG_WORD.search(piece) for piece in pieces))  # fmt: skip
+
+
+def _signs(text: str) -> int:
+    """Letters, digits and signs of a text, blanks left out."""
+    return sum(not sign.isspace() for sign in text)
 
 
 def _words(template: Template) -> set[str]:

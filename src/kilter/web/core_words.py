@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
-from django.utils.translation import get_language, gettext
+from django.utils.translation import get_language
 
 from kilter.web.compiled_catalogue import read_catalogue
 from kilter.web.core_templates import Templates
@@ -15,7 +14,6 @@ from kilter.web.core_templates import Templates
 LOCALE = Path(__file__).parent / "locale"
 NOUNS = {"what": "", "quantity": "quantity", "quantity_key": "quantity"}
 """Names of places that hold a noun of the catalogue, quoted or not, with its context."""
-QUOTED = re.compile(r"'([^']*)'")
 
 
 def core_sentences() -> Templates:
@@ -35,17 +33,11 @@ def say_sentence(sentence: str, say: Callable[[str], str], noun: Callable[[str, 
 
     def in_place(name: str, value: str, quoted: bool) -> str:
         if name in NOUNS:
-            return noun(value, NOUNS[name])
-        return value if quoted else quoted_as_here(value, say)
+            return sentences.noun(value) or noun(value, NOUNS[name])
+        return value if quoted else say(value)
 
-    return core_sentences().said(sentence, in_place)
-
-
-def quoted_as_here(value: str, say: Callable[[str], str]) -> str:
-    """What stands in a place: a quoted word gets the language's own quotation marks, anything else is said."""
-    if match := QUOTED.fullmatch(value):
-        return gettext("'%(text)s'") % {"text": match[1]}
-    return value if value.startswith(("'", '"')) else say(value)
+    sentences = core_sentences()
+    return sentences.said(sentence, in_place)
 
 
 @cache

@@ -11,7 +11,7 @@ from kilter.measure.tables import table
 from kilter.services.approvals import ANOTHER
 from kilter.services.permissions import ROLES
 from kilter.store.models import PartMove, ProposalEnd
-from kilter.web.core_templates import LIST
+from kilter.web.core_templates import LIST, QUOTED
 from kilter.web.core_words import core_sentences, say_sentence
 from kilter.web.spoken_display import FORMS as DISPLAY_FORMS
 
@@ -153,9 +153,12 @@ def _in_place(value: str) -> str:
     """
     What stands in a place of a sentence of the core.
 
-    A single word stays: it is a key, a name or a role to type, and a word of the catalogue only by chance. Of a list
-    each part is said by itself. What is known in part only stays whole: two languages in one sentence help nobody.
+    A quoted word gets the language's own quotation marks. A single word stays: it is a key, a name or a role to type,
+    and a word of the catalogue only by chance. Of a list each part is said by itself. What is known in part only stays
+    whole: two languages in one sentence help nobody.
     """
+    if match := QUOTED.fullmatch(value):
+        return gettext("'%(text)s'") % {"text": match[1]}
     if " " not in value.strip() and value not in SINGLE_WORDS:
         return by_locale(value)
     parts = LIST.split(value)
