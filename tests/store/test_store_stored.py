@@ -1,4 +1,4 @@
-"""Rows read by the thousand are told as the models tell them; a check can be stopped, and others may write meanwhile."""
+"""Rows read by the thousand are told as the models tell them; a check can be stopped, and others may write on."""
 
 from __future__ import annotations
 

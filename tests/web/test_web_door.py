@@ -122,6 +122,21 @@ def test_guessing_takes_longer_and_longer(world: World) -> None:
     assert knock(browser).status_code == 302
 
 
+def test_guessing_the_old_password_takes_longer_and_longer(world: World) -> None:
+    """As at the door: whoever finds a session open cannot try passwords one after the other."""
+    browser = world.client("reader")
+    new = {"password": "nine amber lanterns", "again": "nine amber lanterns"}
+    for _ in range(5):
+        told = browser.post("/me/", {"old": "wrong guess", **new})
+        assert told.status_code == 400
+        assert "does not fit" in told.body.decode()
+    told = browser.post("/me/", {"old": PASSWORD, **new})
+    assert told.status_code == 400
+    assert "5 wrong tries" in told.body.decode()
+    LoginAttempt.objects.update(at=timezone.now() - timedelta(seconds=3))
+    assert browser.post("/me/", {"old": PASSWORD, **new}).status_code == 302
+
+
 def test_the_door_does_not_tell_who_is_known(world: World) -> None:
     """The same words for a wrong password, an unknown login, a door that is shut and a person without a role."""
     pages = set()

@@ -45,6 +45,11 @@ def page(name: str = LOOK) -> Callable[[View], View]:
     return decorate
 
 
+def address_of(request: HttpRequest) -> str:
+    """Where a request comes from, for the wait after wrong passwords."""
+    return str(request.META.get("REMOTE_ADDR", ""))
+
+
 def to_the_door(request: HttpRequest) -> HttpResponse:
     """
     Where one comes in, and goes on from to the page that was asked for.

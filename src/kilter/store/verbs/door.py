@@ -34,23 +34,50 @@ def come_in(login: str, password: str, address: str) -> Person:
         BadInput: They do not fit, or one has to wait. It never tells whether the login exists.
     """
     typed = "".join(sign for sign in login.strip() if sign.isprintable())[:60].casefold()
-
-    def knock() -> LoginAttempt:
-        """Counts as a wrong try until the password fits, so that many tries at once wait like those one by one."""
-        with transaction.atomic():
-            take_turn()
-            _wait(typed, address)
-            LoginAttempt.objects.filter(at__lt=now() - KEPT).delete()
-            return LoginAttempt.objects.create(login=typed, address=address[:64], at=now(), succeeded=False)
-
-    attempt = in_one_piece(DOING, knock)
+    attempt = _knock(typed, address, DOING)
     person = Person.objects.filter(login__iexact=typed).first()
     fits = check_password(password, person.password if person else _nobody())
     if not fits or person is None or not person.is_active or not person.roles():
         raise BadInput(DOING, "a login and password that do not fit", "those of a person with a role",
                        "Type them again, or ask an administrator.")  # fmt: skip
-    in_one_piece(DOING, lambda: LoginAttempt.objects.filter(pk=attempt.pk).update(succeeded=True))
+    _let_in(attempt, DOING)
     return person
+
+
+def show_own_password(person: Person, password: str, address: str, doing: str) -> None:
+    """
+    Somebody who is in shows again that it is they, with the same wait after wrong tries as at the door.
+
+    Args:
+        person: Who is in.
+        password: As typed.
+        address: Where the person is, for the wait.
+        doing: What it is shown for, for the message.
+
+    Raises:
+        BadInput: The password does not fit, or one has to wait.
+    """
+    attempt = _knock(person.login.casefold(), address, doing)
+    if not check_password(password, person.password):
+        raise BadInput(doing, "an old password that does not fit", "your password as it is now", "Type it again.")
+    _let_in(attempt, doing)
+
+
+def _knock(typed: str, address: str, doing: str) -> LoginAttempt:
+    """Counts as a wrong try until the password fits, so that many tries at once wait like those one by one."""
+
+    def once() -> LoginAttempt:
+        with transaction.atomic():
+            take_turn()
+            _wait(typed, address, doing)
+            LoginAttempt.objects.filter(at__lt=now() - KEPT).delete()
+            return LoginAttempt.objects.create(login=typed, address=address[:64], at=now(), succeeded=False)
+
+    return in_one_piece(doing, once)
+
+
+def _let_in(attempt: LoginAttempt, doing: str) -> None:
+    in_one_piece(doing, lambda: LoginAttempt.objects.filter(pk=attempt.pk).update(succeeded=True))
 
 
 @cache
@@ -59,7 +86,7 @@ def _nobody() -> str:
     return make_password("nobody has this password")
 
 
-def _wait(login: str, address: str) -> None:
+def _wait(login: str, address: str, doing: str) -> None:
     for column, value, free in (("login", login, FREE_TRIES), ("address", address[:64], 4 * FREE_TRIES)):
         tries = LoginAttempt.objects.filter(**{column: value}, at__gt=now() - REMEMBERED).order_by("-at")
         wrong, last = 0, None
@@ -72,4 +99,4 @@ def _wait(login: str, address: str) -> None:
         wait_s = min(MOST_WAIT_S, 2 ** (1 + wrong - free))
         left = wait_s - (now() - last).total_seconds()
         if left > 0:
-            raise BadInput(DOING, f"{wrong} wrong tries", f"the next one in {left:.0f} s", "Wait, then try again.")
+            raise BadInput(doing, f"{wrong} wrong tries", f"the next one in {left:.0f} s", "Wait, then try again.")

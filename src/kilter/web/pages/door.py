@@ -19,6 +19,7 @@ from kilter.services.permissions import ROLES
 from kilter.store.models import Person
 from kilter.store.verbs.door import come_in
 from kilter.store.verbs.people import first_administrator
+from kilter.web.access import address_of
 from kilter.web.forms import form_page
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
@@ -33,7 +34,7 @@ def door(request: HttpRequest) -> HttpResponse:
     following = request.POST.get("next") or request.GET.get("next", "")
 
     def enter() -> str:
-        person = come_in(request.POST.get("login", ""), request.POST.get("password", ""), _address(request))
+        person = come_in(request.POST.get("login", ""), request.POST.get("password", ""), address_of(request))
         login(request, person, backend=BACKEND)
         own = url_has_allowed_host_and_scheme(following, {request.get_host()}, require_https=request.is_secure())
         return following if following and own else reverse("collection")
@@ -87,9 +88,5 @@ def _fits(name: str, code: str) -> bool:
     return bool(wanted) and hmac.compare_digest(wanted.encode(), code.encode())
 
 
-def _address(request: HttpRequest) -> str:
-    return str(request.META.get("REMOTE_ADDR", ""))
-
-
 def _loopback(request: HttpRequest) -> bool:
-    return _address(request) in ("127.0.0.1", "::1")
+    return address_of(request) in ("127.0.0.1", "::1")

@@ -12,9 +12,10 @@ from django.views.decorators.http import require_POST, require_safe
 from kilter.measure.errors import BadInput
 from kilter.services.permissions import ROLES
 from kilter.store.models import Person
+from kilter.store.verbs.door import show_own_password
 from kilter.store.verbs.people import add_person, erase_personal, set_door, set_password, set_roles
 from kilter.store.verbs.tokens import issue_token, revoke_token
-from kilter.web.access import page, person_of
+from kilter.web.access import address_of, page, person_of
 from kilter.web.forms import form_page, number_in
 
 LOOK_AFTER = "look after people"
@@ -79,10 +80,9 @@ def me(request: HttpRequest) -> HttpResponse:
 
     def work() -> str:
         typed, doing = request.POST, "Cannot change the password"
-        if not actor.check_password(typed.get("old", "")):
-            raise BadInput(doing, "an old password that does not fit", "your password as it is now", "Type it again.")
         if typed.get("password") != typed.get("again"):
             raise BadInput(doing, "two that differ", "the same one twice", "Type them again.")
+        show_own_password(actor, typed.get("old", ""), address_of(request), doing)
         set_password(actor, actor, typed.get("password", ""))
         update_session_auth_hash(request, actor)
         return reverse("me")
