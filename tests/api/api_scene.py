@@ -13,12 +13,24 @@ from typing import Any
 from django.test import Client
 
 from kilter.services.permissions import ROLES
-from kilter.store.models import CollectionObject, Filing, Job, Person, Proposal, RemovedPart, Statement, Visit
+from kilter.store.models import (
+    CollectionObject,
+    Filing,
+    Job,
+    Person,
+    Proposal,
+    RemovedPart,
+    Statement,
+    Visit,
+    VisitOutcome,
+)
 from kilter.store.verbs.boards import keep_board
 from kilter.store.verbs.files import attach
 from kilter.store.verbs.inspections import Inspected, write_inspection
 from kilter.store.verbs.jobs import ask_for
+from kilter.store.verbs.learned import add_learned
 from kilter.store.verbs.objects import receive_object
+from kilter.store.verbs.outcomes import note_outcome
 from kilter.store.verbs.people import add_at_the_machine, set_door
 from kilter.store.verbs.proposals import propose
 from kilter.store.verbs.repairs import record_repair
@@ -46,6 +58,7 @@ class Scene:
         keys: Keys of the same people; 'revoked' is one that was taken back, of a person with all roles.
         about: An object with a visit, a statement, a file, a proposal, a removed part.
         other: Another object of the same board, with nothing.
+        outcome: That stands for the visit.
         shown: Key of an entry about the display of each kind.
     """
 
@@ -59,6 +72,7 @@ class Scene:
     proposal: Proposal
     piece: RemovedPart
     job: Job
+    outcome: VisitOutcome
     shown: dict[str, int]
     client: Client = field(default_factory=lambda: Client(enforce_csrf_checks=True, SERVER_NAME="127.0.0.1"))
 
@@ -113,6 +127,8 @@ def make_scene() -> Scene:
     visit = open_visit(repairer, about, "no sound")
     with session_of(visit, recorder) as session:
         session.read({"point": "A", "value": "20 kohm", "state": "off"})
+    outcome = note_outcome(repairer, visit, "not found out", {}, "not tried")
+    add_learned(repairer, "counts", {"counts": [], "file": "shelf.csv", "sha256": "1" * 64}, after=0)
     repair = record_repair(repairer, about, "removed", 3, "taken out", part="R1", removed={"original": True})
     work = {"act": "work", "grade": 5, "part": "R2", "words": "put in another", "reason": "it drifted",
             "alternatives": "leave it", "undo": "the old one is kept"}  # fmt: skip
@@ -121,7 +137,7 @@ def make_scene() -> Scene:
         state(recorder, about, "note", "It hums."),
         attach(recorder, BytesIO(b"\x89PNG\r\n\x1a\n"), "a.png", "photograph", "image/png", about=about, visit=visit),
         propose(recorder, about, work), repair.removed_parts.get(), ask_for(repairer, "thorough diagnosis", {}),
-        _shown(recorder, repairer, about),
+        outcome, _shown(recorder, repairer, about),
     )  # fmt: skip
 
 

@@ -35,7 +35,7 @@ def _at(method: str, path: str, body: Any = None) -> Callable[[Scene, str], Requ
         places = {
             "object": scene.about.pk, "statement": scene.statement.pk, "visit": scene.visit.number,
             "proposal": scene.proposal.number, "part": scene.piece.pk, "file": scene.filing.pk, "job": scene.job.pk,
-            "board": "ladder", "edition": 1, "person": scene.people["nobody"].key,
+            "lesson": 1, "board": "ladder", "edition": 1, "person": scene.people["nobody"].key,
         }  # fmt: skip
         return method, path.format(**places), body
 
@@ -64,6 +64,15 @@ def _shown(kind: str) -> Callable[[Scene, str], Request]:
 
     def made(scene: Scene, _role: str) -> Request:
         return "POST", f"/objects/{scene.about.pk}/display/{kind}/{scene.shown[kind]}/take-back", WHY
+
+    return made
+
+
+def _outcome(body: Any, field: str, more: str = "") -> Callable[[Scene, str], Request]:
+    """A request that names the outcome that stands."""
+
+    def made(scene: Scene, role: str) -> Request:
+        return _at("POST", f"{VISIT}/outcomes{more}", {**body, field: scene.outcome.pk})(scene, role)
 
     return made
 
@@ -132,6 +141,17 @@ _CALLS: dict[str, Callable[[Scene, str], Request]] = {
     "list-parts": _at("GET", "/objects/{object}/parts"),
     "get-part": _at("GET", "/objects/{object}/parts/{part}"),
     "move-part": _at("POST", "/objects/{object}/parts/{part}/moves", {"disposition": "kept as a sample"}),
+    "list-outcomes": _at("GET", f"{VISIT}/outcomes"),
+    "note-outcome": _outcome(
+        {"found": "parts were faulty", "works": "works again", "parts": ["R1:open"]}, "supersedes"
+    ),
+    "take-outcome-back": _outcome(WHY, "outcome", "/take-back"),
+    "get-learned": _at("GET", "/learned?age=40-50"),
+    "list-lessons": _at("GET", "/learned/lessons?limit=5"),
+    "learn": _at("POST", "/learned/jobs"),
+    "withdraw-lesson": _at("POST", "/learned/lessons/{lesson}/withdraw", WHY),
+    "list-sharers": _at("GET", "/sharing/keys"),
+    "know-sharer": _at("POST", "/sharing/keys", {"name": "harbour", "key": "5" * 64, "trust": 0.5}),
     "get-display": _at("GET", "/display"),
     "forecast-display": _at("POST", "/display/forecasts", {"years": 2}),
     "list-display-periods": _at("GET", "/objects/{object}/display/periods?all=true"),

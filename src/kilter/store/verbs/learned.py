@@ -87,6 +87,8 @@ _VERBS = {VISIT: _add_lesson, COUNTS: _add_lesson, WITHDRAWN: _add_lesson, ACCEP
 
 
 def _written(actor: Person, name: str, kind: str, body: Mapping[str, Any], after: int) -> LearnedEntry:
+    if kind == WITHDRAWN:
+        said(body.get("why", ""), "reason", 2000, DOING, empty=False)
     number, before = learned_mark()
     if number != after:
         raise BadInput(DOING, f"entry {number}, while entry {after} was the last that was read", "one after another",

@@ -24,6 +24,7 @@ PLACES: dict[str, Field] = {
     "part": Field(Whole(1), "`id` of a part that came out of that object"),
     "file": Field(Whole(1), "`id` of a file of that object"),
     "job": Field(Whole(1), "`id` of a job"),
+    "lesson": Field(Whole(1, MOST_NUMBER), "`number` of a lesson"),
     "board": Field(Text(60, r"[A-Za-z0-9_\-]+", "letters a to z, digits, - and _"), "`key` of a board"),
     "edition": Field(Whole(1, MOST_NUMBER), "number of an edition of that board"),
     "row": Field(Whole(1), "`id` of an entry about that object on display"),

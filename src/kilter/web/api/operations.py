@@ -13,6 +13,7 @@ from kilter.web.api import (
     files,
     jobs,
     journal,
+    learned,
     objects,
     people,
     power,
@@ -38,7 +39,7 @@ def _describe(_: Call) -> Any:
 
 OPERATIONS: tuple[Operation, ...] = (
     looks("get-description", "/openapi.json", "This description.", _describe, Anything(), verb=""),
-    *(one for topic in (people, objects, statements, files, visits, entries, power, bench, proposals, repairs, display,
-                        boards, jobs, journal) for one in topic.OPERATIONS),
+    *(one for topic in (people, objects, statements, files, visits, entries, power, bench, proposals, repairs,
+                        display, boards, learned, jobs, journal) for one in topic.OPERATIONS),
 )  # fmt: skip
 """Every operation, in the order of the document."""
