@@ -6,6 +6,8 @@ import re
 from typing import Any
 from urllib.parse import urljoin, urlsplit
 
+from warm_pictures import OBJECT, drawn
+
 SEND = """async told => {
   const form = [...document.querySelectorAll('main form[method=post]')].find(one => one.querySelector(told.has));
   const data = new FormData(form);
@@ -15,6 +17,7 @@ SEND = """async told => {
   return answer.status;
 }"""
 STEPS = "second,Volt\n" + "".join(f"{step / 1000},{5 * (step // 10 % 2)}\n" for step in range(200))
+WARM_UP = "time (s),voltage (V)\n" + "".join(f"{60 * step},{5 - 0.2 / (1 + step):.4f}\n" for step in range(60))
 FORMS: tuple[tuple[str, str, dict[str, str], dict[str, tuple[str, str]]], ...] = (
     ("/object/1/propose/", "#reason", {"act": "work", "grade": "5", "part": "R41", "words": "put in a new one",
      "reason": "it drifted", "alternatives": "leave it silent", "undo": "the old one is kept"}, {}),
@@ -22,6 +25,8 @@ FORMS: tuple[tuple[str, str, dict[str, str], dict[str, tuple[str, str]]], ...] =
      "removed": "on", "piece_words": "47 µF, date code cut away"}, {}),
     ("/object/1/say/", "#text", {"kind": "hazard", "text": "The heat sink has a sharp edge."}, {}),
     ("/object/1/visit/1/", "#files", {"kind": "capture"}, {"files": ("tone.csv", STEPS)}),
+    ("/object/1/visit/1/", "#files", {"kind": ""}, {"files": ("warm-up.csv", WARM_UP)}),
+    ("/object/1/visit/1/", "#files", {"kind": ""}, {"files": ("warm.csv", drawn(OBJECT, {"U1": 60.0}, 2))}),
     ("/object/1/visit/1/power/", "#words-0", {"outcome-0": "failed", "words-0": "a loose screw"}, {}),
     ("/object/6/visit/", "#reason", {"reason": "to compare with", "known_good": "on"}, {}),
     ("/people/new/", "#login", {"login": "reader", "name": "Somebody who reads", "roles": "reader",

@@ -54,9 +54,8 @@ def test_or_none(world: World, told: dict[str, str]) -> None:
 
 
 def test_a_channel_that_tells_nothing_is_said(world: World) -> None:
-    """What cannot be weighed is not dropped beside what can."""
-    lines = TWO.splitlines()
-    filing = two_channels(world, "\n".join([lines[0], *(f"{one.rpartition(',')[0]},nan" for one in lines[1:])]) + "\n")
+    """What cannot be weighed is not dropped beside what can: a current through a point tells nothing on this board."""
+    filing = two_channels(world, TWO.replace("second,one,other", "second (s),one (V),other (A)"))
     before = head()
     answer = post(world, filing, **{"at-0": "A", "at-1": "B"})
     assert answer.status_code == 400

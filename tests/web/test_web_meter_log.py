@@ -1,7 +1,7 @@
 """
 A meter log brought to a visit: figures of a stretch, and its reading in the visit.
 
-Values are known by construction (warm_up in web_world.py); mean and spread against Python's statistics module, the slope
+Values are known by construction (warm_up in web_world.py); mean and spread against the statistics module, the slope
 against scipy's linear regression.
 """
 
@@ -72,9 +72,9 @@ def test_its_reading(world: World) -> None:
 
 
 @pytest.mark.parametrize("told", [
-    {"point": ""}, {"point": "nowhere"}, {"state": "off"}, {"state": "none such"}, {"quantity": "resistance"}, {"column": "1"},
-    {"column": "x"}, {"instrument": "eye"}, {"from": "110", "to": "70"}, {"from": "500", "to": ""}, {"to": "1e3"},
-    {"from": "nan"}, {"from": "-1"}, {"act": "x"},
+    {"point": ""}, {"point": "nowhere"}, {"state": "off"}, {"state": "none such"}, {"quantity": "resistance"},
+    {"column": "1"}, {"column": "x"}, {"instrument": "eye"}, {"from": "110", "to": "70"},
+    {"from": "500", "to": ""}, {"to": "1e3"}, {"from": "nan"}, {"from": "-1"}, {"act": "x"},
 ], ids=str)  # fmt: skip
 def test_what_cannot_be_taken(world: World, told: dict[str, str]) -> None:
     before = head()

@@ -6,13 +6,17 @@ Common practice, no source: people press a button twice where nothing seems to h
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 import threading
+from pathlib import Path
 from typing import Any
 
 import pytest
 from access_table import TABLE, Form
 from django.http import HttpResponse, HttpResponseRedirect
-from django.test import RequestFactory
+from django.test import RequestFactory, override_settings
 from page_forms import PageForm, PageReader
 from web_world import Browser, World, written
 
@@ -21,7 +25,8 @@ from kilter.web.once import done_once
 
 BAD = "typed \x07 badly"
 LOST = {"take_checks", "let_power_on", "bring", "bring_to_visit", "answer", "withdraw", "change_visit", "thorough",
-        "new_key", "stop_job", "take", "places", "work_out_cures", "bring_soak_log", "judge_soak", "record_soak"}  # fmt: skip
+        "new_key", "stop_job", "take", "places", "work_out_cures", "bring_soak_log", "judge_soak",
+        "record_soak"}  # fmt: skip
 """Forms that stand on another page than the one they are sent to, or hold nothing that is typed."""
 ONTO = {"bring": "object", "bring_to_visit": "visit", "answer": "proposal", "withdraw": "proposal", "thorough": "visit",
         "change_visit": "visit", "new_key": "me", "stop_job": "job", "work_out_cures": "visit",
@@ -84,7 +89,7 @@ def test_refused_may_be_sent_again(world: World) -> None:
 
 
 def test_twice_at_the_same_moment(world: World) -> None:
-    """Two presses that two threads of the server work off at once."""
+    """Two presses that two threads work off at once; in memory, for the tests' own transaction holds the database."""
     begun, done = threading.Barrier(2), []
 
     def work() -> HttpResponse:
@@ -98,11 +103,36 @@ def test_twice_at_the_same_moment(world: World) -> None:
         done_once(request, work)
 
     threads = [threading.Thread(target=send) for _ in range(2)]
-    for one in threads:
-        one.start()
-    for one in threads:
-        one.join()
+    with override_settings(CACHES={"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}):
+        for one in threads:
+            one.start()
+        for one in threads:
+            one.join()
     assert len(done) == 1
+
+
+def test_twice_in_two_processes(tmp_path: Path) -> None:
+    """Two processes that serve the same record: the one does it, the other waits and is led where the first led."""
+    around = {**os.environ, "KILTER_HOME": str(tmp_path)}
+    around.pop("KILTER_DATABASE", None)
+    prepared = "from kilter.store.start import start_store; start_store('kilter.web.settings')\n"
+    subprocess.run([sys.executable, "-c", f"{prepared}from kilter.store.prepare import prepare; prepare()"], env=around,
+                   check=True)  # fmt: skip
+    code = prepared + (
+        "import sys, time; from types import SimpleNamespace\n"
+        "from django.http import HttpResponseRedirect; from django.test import RequestFactory\n"
+        "from kilter.web.once import done_once\n"
+        "request = RequestFactory().post('/x/', {'once': 'moment'}); request.user = SimpleNamespace(pk=1)\n"
+        "def work():\n"
+        "    print('worked', flush=True); time.sleep(1); return HttpResponseRedirect('/there/' + sys.argv[1])\n"
+        "print(done_once(request, work)['Location'])\n"
+    )
+    both = [subprocess.Popen([sys.executable, "-c", code, name], env=around, stdout=subprocess.PIPE, text=True)
+            for name in "ab"]  # fmt: skip
+    told = [one.communicate(timeout=120)[0].split() for one in both]
+    assert [one.returncode for one in both] == [0, 0]
+    assert sorted(len(one) for one in told) == [1, 2]
+    assert told[0][-1] == told[1][-1]
 
 
 @pytest.mark.parametrize("name", [name for name, one in TABLE.items() if one.forms and name not in LOST])
@@ -113,8 +143,8 @@ def test_what_was_typed_stays(world: World, name: str) -> None:
                 "state": "bench"}  # fmt: skip
     else:
         told = {**TABLE[name].forms[0].fields(world)}
-        text = next(one for one in ("why", "text", "words", "name", "old", "reason", "place", "ambient", "point", "hours")
-                    if one in told)  # fmt: skip
+        text = next(one for one in ("why", "text", "words", "name", "old", "reason", "place", "ambient", "point",
+                                    "hours") if one in told)  # fmt: skip
         if name == "person":
             told = {"act": "roles", "roles": ["none such"], "why": "a reason that stays"}
         elif name != "me":
