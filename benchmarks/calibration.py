@@ -9,15 +9,21 @@ or not: whoever weighs by other odds than those of the draw cannot be calibrated
 is kept in FOLDER chunk by chunk: started again on the same folder, it goes on. --workers takes a number of processes or
 a Dask scheduler's address.
 
-Several curves are printed. At the end of each visit most calls are near 0 or 1; after every reading, the last included,
-there are calls of all sizes, though those of one visit depend on each other. The weigher always leaves something for
-'nothing wrong' and 'not in the model', which this draw never has; a curve is printed with that known, too.
+The weigher leaves something for 'nothing wrong' (the object fails though no part of this board is faulty) and for 'not
+in the model'. So the draw has such objects too, as often as the prior says; --faults-only leaves them out.
+
+Several curves are printed, each gap with an interval for which whole visits are drawn anew. As drawn: who weighs by the
+prior that it was drawn from can be calibrated. Visits with a fault of the model only: then each call is too small by
+what was left for the other two, and a second curve of the same visits says what was called given that some fault of the
+model is there, by Bayes' rule. At the end of an advised visit most calls are near 0 or 1; after every reading, the last
+included, there are calls of all sizes.
 
 --report-only reports on the chunks that are there, finished or not
 --typical     faults of the sizes that the part kinds data give
 --visible     one fault each, which moves a reading at rest, as in benchmarks/closed_loop
 --anywhere    one to eight readings anywhere instead of the advised ones, weighed once: a tenth of the time, and calls
               of all sizes. Whether what is believed is calibrated does not depend on who chose the tests.
+--faults-only every object has a fault that the model has
 --one-step    tests are advised without a look two steps ahead: a third less time, the same weighing
 """
 
@@ -37,10 +43,12 @@ sys.path.insert(0, str(Path(__file__).parent / "closed_loop"))
 import numpy as np
 from bench_object import BenchObject
 from cases import Case, Plan, built, draw_case, plans
+from elsewhere import broken
 from loop import MOST_TESTS, advised
 
 from kilter.compute.run import pool_of, run_sweep
 from kilter.compute.sweep import Sweep
+from kilter.diagnose.enumerate import NOTHING_WRONG
 from kilter.diagnose.priors import priors_of
 from kilter.services.diagnose import Diagnoser
 from kilter.services.report_calibration import Told, calibration_of
@@ -58,6 +66,8 @@ MOST_ANYWHERE = 8
 """Readings of a visit whose tests are chosen at random."""
 LEAST = 1e-4
 """Parts below this probability are not kept."""
+TRUE, SAID = ("fault", "nothing", "outside"), ("healthy", "outside")
+"""What can be true of an object, and what is said beside the parts."""
 
 
 @cache
@@ -77,7 +87,8 @@ def visits(shared: Mapping[str, Any], chunk: Mapping[str, Any]) -> list[dict[str
             try:
                 case = drawn_case(plan, worker, number, shared)
                 told = anywhere(case, diagnoser) if shared["anywhere"] else one_visit(case, diagnoser)
-                found.append({"board": plan.name, "number": number, **told})
+                true = "fault" if case.bench.faults else "nothing" if _as_built(case) else "outside"
+                found.append({"board": plan.name, "number": number, "true": true, **told})
             except NotSettled:
                 found.append({"board": plan.name, "number": number, "left_out": True})
     return found
@@ -89,8 +100,20 @@ def drawn_case(plan: Plan, worker: NgspiceWorker, number: int, shared: Mapping[s
         return draw_case(plan, worker, number, shared["seed"], gross=GROSS, sizes=shared["sizes"])
     key = (shared["seed"], number, *plan.name.encode())
     healthy = built(plan.board, int(np.random.default_rng(key).integers(2**31)))
+    priors, random = priors_of(plan.board, not_working=True), np.random.default_rng([*key, 3])
+    place = 1.0 if shared["faults_only"] else random.random()
+    if place < np.exp(priors.log_outside):
+        return Case(plan, number, BenchObject(worker, broken(healthy, random), NOTHING_WRONG, key, GROSS))
+    if place < np.exp(priors.log_outside) + np.exp(priors.log_mass(0)[0]):
+        return Case(plan, number, BenchObject(worker, healthy, NOTHING_WRONG, key, GROSS))
     faults = drawn(priors_of(plan.board), number, shared["seed"]).faults
     return Case(plan, number, BenchObject(worker, healthy, faults, key, GROSS, shared["sizes"]))
+
+
+def _as_built(case: Case) -> bool:
+    """Whether the object has the elements and nets of its board."""
+    there, drawing = case.bench.board.elements, case.plan.board.elements
+    return there.keys() == drawing.keys() and all(there[name].nodes == drawing[name].nodes for name in drawing)
 
 
 def one_visit(case: Case, diagnoser: Diagnoser) -> dict[str, Any]:
@@ -144,7 +167,7 @@ def sweep_of(options: argparse.Namespace) -> Sweep:
         for place, name in enumerate(names)
     ]
     shared = {"seed": options.seed, "sizes": not options.typical, "two_steps": not options.one_step,
-              "visible": options.visible, "anywhere": options.anywhere}  # fmt: skip
+              "visible": options.visible, "anywhere": options.anywhere, "faults_only": options.faults_only}  # fmt: skip
     return Sweep("calibration with ngspice", visits, shared, [one for one in chunks if one["numbers"]])
 
 
@@ -160,7 +183,7 @@ def told_by(rows: Sequence[Mapping[str, Any]], *, every: bool) -> list[list[Told
 
 def given_a_fault(rows: Sequence[Mapping[str, Any]]) -> list[list[Told]]:
     """
-    What was said at the end, given that a fault that the model has is there, as one always is in this draw.
+    What was said at the end, given that a fault that the model has is there.
 
     By Bayes' rule each probability is divided by what is left beside 'nothing wrong' and 'not in the model'.
     """
@@ -169,6 +192,14 @@ def given_a_fault(rows: Sequence[Mapping[str, Any]]) -> list[list[Told]]:
         faulty, left = {part for part, _ in row["faults"]}, max(1.0 - row["healthy"] - row["outside"], LEAST)
         found.append([Told(min(share / left, 1.0), part in faulty) for part, share in sorted(row["parts"].items())])
     return found
+
+
+def _true(row: Mapping[str, Any]) -> str:
+    return str(row.get("true", "fault"))
+
+
+def _mean(rows: Sequence[Mapping[str, Any]], key: str) -> str:
+    return f"{np.mean([row[key] for row in rows]):.1%}"
 
 
 def main(words: Sequence[str] | None = None) -> None:
@@ -182,6 +213,7 @@ def main(words: Sequence[str] | None = None) -> None:
     parser.add_argument("--typical", action="store_true")
     parser.add_argument("--anywhere", action="store_true")
     parser.add_argument("--visible", action="store_true")
+    parser.add_argument("--faults-only", action="store_true")
     parser.add_argument("--one-step", action="store_true")
     parser.add_argument("--report-only", action="store_true")
     options = parser.parse_args(words)
@@ -197,15 +229,22 @@ def main(words: Sequence[str] | None = None) -> None:
 
 
 def report(rows: Sequence[Mapping[str, Any]]) -> None:
-    """Prints how the visits ended and both curves."""
+    """Prints what was drawn and the curves."""
     kept = [row for row in rows if not row.get("left_out")]
     print(f"{len(kept)} visits; {len(rows) - len(kept)} left out because ngspice settled on no answer to a test")
     boards = sorted({row["board"] for row in kept})
     print("by board: " + ", ".join(f"{name} {sum(row['board'] == name for row in kept)}" for name in boards))
     print(f"readings a visit: {1 + sum(len(row['course']) for row in kept) / max(len(kept), 1):.1f}")
-    curves = {"AT THE END": told_by(kept, every=False), "AT THE END, GIVEN SOME FAULT": given_a_fault(kept)}
+    print("true was: " + ", ".join(f"{true} {sum(_true(row) == true for row in kept)}" for true in TRUE))
+    print("said of nothing wrong and of not in the model, mean: " + ", ".join(_mean(kept, k) for k in SAID))
+    faulty = [row for row in kept if _true(row) == "fault"]
+    curves = {
+        "AS DRAWN, AT THE END": told_by(kept, every=False),
+        "VISITS WITH A FAULT OF THE MODEL, AS CALLED": told_by(faulty, every=False),
+        "THE SAME, GIVEN SOME FAULT OF THE MODEL": given_a_fault(faulty),
+    }
     if any(look for row in kept for look in row["course"]):
-        curves["AFTER EVERY READING"] = told_by(kept, every=True)
+        curves["AS DRAWN, AFTER EVERY READING"] = told_by(kept, every=True)
     for words, told in curves.items():
         print(words)
         for line in calibration_of(told).lines():
