@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import fields
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from kilter.records.test import Test
 from kilter.simulate.activity.answers import ON_PARTS, Answers, readable
 from kilter.simulate.activity.pairs import NetPair, wanted_pairs
 from kilter.simulate.activity.power import Circuit
+from kilter.simulate.activity.settled_before import SettledBefore
 from kilter.simulate.activity.settling import Settling
 from kilter.simulate.activity.signal import Floats
 from kilter.simulate.activity.suffering import suffering
@@ -37,6 +39,7 @@ class ActivityPredictor:
     def __init__(self, circuit: Circuit | None = None) -> None:
         self.circuit = circuit
         self._wires: dict[tuple[int, int], tuple[Board, Wires]] = {}
+        self._settled: dict[Hashable, tuple[Board, SettledBefore]] = {}
 
     def answers(self, board: Board, test: Test) -> bool:
         """Whether the test reads a part, or a signal in a way that makes sense there."""
@@ -53,11 +56,7 @@ class ActivityPredictor:
         Raises:
             BadInput: A test that it cannot answer, a fault that there is not, or a block that cannot be worked out.
         """
-        wires = self._wires_of(board)
-        volts = self._volts(board, state, hypotheses)
-        suffers = suffering(board, state, hypotheses, circuit=self.circuit is not None)
-        settling = Settling(board, state, wires, suffers, volts)
-        told = Answers(settling, settling.signals(), hypotheses)
+        told = self._settled_of(board, state)(hypotheses)
         shape = (len(hypotheses), len(tests))
         mean, spread, doubt = np.full(shape, np.nan), np.zeros(shape), np.zeros(shape)
         as_words: dict[int, Words] = {}
@@ -67,6 +66,21 @@ class ActivityPredictor:
             else:
                 as_words[column] = told.words(test)
         return Prediction(tuple(tests), mean, spread, doubt, words=as_words)
+
+    def _settled_of(self, board: Board, state: State) -> SettledBefore:
+        """What was settled of a board as it stands in a state; the board is kept so that its identity stays its own."""
+        of_board = (id(board.blocks), id(board.rails), id(board.elements), id(board.parts), tuple(board.points))
+        key = (of_board, _as_it_stands(state))
+        if key not in self._settled:
+
+            def settle(hypotheses: Sequence[Hypothesis]) -> Answers:
+                volts = self._volts(board, state, hypotheses)
+                suffers = suffering(board, state, hypotheses, circuit=self.circuit is not None)
+                settling = Settling(board, state, self._wires_of(board), suffers, volts)
+                return Answers(settling, settling.signals(), hypotheses)
+
+            self._settled[key] = (board, SettledBefore(settle))
+        return self._settled[key][1]
 
     def _wires_of(self, board: Board) -> Wires:
         """The wires of a board, remembered; the board is kept so that its identity stays its own."""
@@ -81,3 +95,9 @@ class ActivityPredictor:
             return {}
         draws = self.circuit(board, state, hypotheses, pairs)[:, :RAIL_SAMPLES]
         return {pair: draws[:, :, number] for number, pair in enumerate(pairs)}
+
+
+def _as_it_stands(state: State) -> Hashable:
+    """Everything that a state says."""
+    told = (getattr(state, one.name) for one in fields(state))
+    return tuple(tuple(sorted(one.items())) if isinstance(one, Mapping) else one for one in told)
