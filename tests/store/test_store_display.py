@@ -169,3 +169,20 @@ def test_the_check_finds_an_altered_day(record: Scene) -> None:
     assert check().wrong == ()
     by_force("store_runningentry", "UPDATE store_runningentry SET day = %s", "2025-05-02")
     assert any("runningentry" in one and "day" in one for one in check().wrong)
+
+
+def test_the_command_reads_the_record(record: Scene, capsys: pytest.CaptureFixture[str], monkeypatch: Any) -> None:
+    """Nobody counted a switch-on; the meter was read once, so hours are not known either."""
+    import kilter.cli.record_home as record_home
+    from kilter.cli.main import run
+    from kilter.store.place import place
+
+    monkeypatch.setattr(record_home, "open_record", lambda *_: None)  # the tests' own record is open
+    display_fill(record)
+    assert run(["display", "--home", str(place().home), "--on", "2025-07-01", "--json"]) == 3
+    told = json.loads(capsys.readouterr().out)
+    (one,) = told["objects"]
+    assert (one["object"], one["hours"], one["switch_ons"], one["hours_basis"]) == ("HC 0620", None, None, "assumed")
+    # dust was inspected on 1 May and comes again after six months
+    assert {row["key"]: row["day"] for row in told["due"]}["dust"] == "2025-11-01"
+    assert run(["display"]) == run(["display", "x.toml", "--home", "y"]) == 2

@@ -11,6 +11,7 @@ from kilter.cli.display_text import display_text
 from kilter.cli.layout import as_json
 from kilter.importers.display_file import read_display
 from kilter.measure.errors import BadInput
+from kilter.planning.display.showing import Showing
 from kilter.services.display_plain import display_plain
 from kilter.services.plan_display import DisplayPlan, plan_display
 
@@ -19,12 +20,14 @@ DESCRIPTION = (
     "From hours, switch-ons and years of objects that run on display: what is due when, how many parts of each kind "
     "will fail over years, with intervals, how many spares are enough, and where renewing early pays or costs heritage."
 )
+DOING = "Cannot look at a display"
 UNANSWERED = 3
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """What the command takes."""
-    parser.add_argument("file", metavar="FILE", type=Path, help="display file (TOML)")
+    parser.add_argument("file", metavar="FILE", type=Path, nargs="?", help="display file (TOML)")
+    parser.add_argument("--home", metavar="DIR", type=Path, help="what the record in this data folder has on display")
     parser.add_argument("--on", metavar="DATE", default="", help="day from which to look, such as 2025-11-03 (today)")
     parser.add_argument("--years", metavar="N", type=float, default=5.0, help="how far to look ahead (5)")
     parser.add_argument("--calendar", metavar="FILE", type=Path, help="write what is due as a calendar file (.ics)")
@@ -35,7 +38,8 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(chosen: argparse.Namespace) -> int:
     """Prints the plan; exit code 3 where an inspection is over its day or was never written down."""
-    plan = plan_display(read_display(chosen.file), _day(chosen.on), chosen.years)
+    day = _day(chosen.on)
+    plan = plan_display(_showing(chosen, day), day, chosen.years)
     if chosen.plot:
         from kilter.wiring.display_plots import draw_needs
 
@@ -49,13 +53,27 @@ def run(chosen: argparse.Namespace) -> int:
     return UNANSWERED if over else 0
 
 
+def _showing(chosen: argparse.Namespace, day: date) -> Showing:
+    if (chosen.file is None) == (chosen.home is None):
+        raise BadInput(DOING, "both of them" if chosen.file else "neither of them", "a display file, or --home",
+                       "Name one of the two.")  # fmt: skip
+    if chosen.file is not None:
+        return read_display(chosen.file)
+    from kilter.cli.record_home import open_record
+
+    open_record(chosen.home, DOING)
+    from kilter.wiring.record_display import showing_of
+
+    return showing_of(day)
+
+
 def _day(words: str) -> date:
     if not words:
         return datetime.now(UTC).date()
     try:
         return date.fromisoformat(words)
     except ValueError:
-        raise BadInput("Cannot look at a display", f"the day '{words[:40]}'", "year-month-day, such as 2025-11-03",
+        raise BadInput(DOING, f"the day '{words[:40]}'", "year-month-day, such as 2025-11-03",
                        "Write the day so.") from None  # fmt: skip
 
 

@@ -56,10 +56,10 @@ def write_running(
         BadInput: Nothing was read, a meter goes backwards or faster than the clock, or days are told twice.
     """
     check_stands(about, supersedes, DOING)
+    one_of(told.kind, "kind", RunningEntry.KINDS, DOING)
     _check_belongs(told)
     row = RunningEntry(
-        object=about, kind=one_of(told.kind, "kind", RunningEntry.KINDS, DOING), day=day_of(told.day, "day", DOING),
-        words=said(told.words, "words", 4000, DOING), supersedes=supersedes, anew=told.anew,
+        object=about, kind=told.kind, day=day_of(told.day, "day", DOING), words=said(told.words, "words", 4000, DOING), supersedes=supersedes, anew=told.anew,
         why=said(why, "reason", 2000, DOING, empty=supersedes is None), at=now(), who=actor,
     )  # fmt: skip
     others = RunningEntry.objects.standing().filter(object=about).exclude(pk=supersedes.pk if supersedes else None)
@@ -94,7 +94,7 @@ def take_running_back(actor: Person, entry: RunningEntry, why: str) -> RunningEn
 def _check_belongs(told: Ran) -> None:
     """Nothing that was typed is dropped without a word."""
     wanted = {METER: ("hours", "switch_ons", "anew"), RAN: ("hours", "switch_ons", "first"),
-              ROOM: ("celsius", "humidity")}.get(told.kind, ())  # fmt: skip
+              ROOM: ("celsius", "humidity")}[told.kind]  # fmt: skip
     for name in ("hours", "switch_ons", "anew", "first", "celsius", "humidity"):
         if name not in wanted and getattr(told, name) not in (None, False):
             raise BadInput(DOING, f"'{name}' with '{told.kind}'", f"{', '.join(wanted)} with that kind",
