@@ -59,8 +59,9 @@ def write_running(
     one_of(told.kind, "kind", RunningEntry.KINDS, DOING)
     _check_belongs(told)
     row = RunningEntry(
-        object=about, kind=told.kind, day=day_of(told.day, "day", DOING), words=said(told.words, "words", 4000, DOING), supersedes=supersedes, anew=told.anew,
-        why=said(why, "reason", 2000, DOING, empty=supersedes is None), at=now(), who=actor,
+        object=about, kind=told.kind, day=day_of(told.day, "day", DOING), anew=told.anew, supersedes=supersedes,
+        words=said(told.words, "words", 4000, DOING), at=now(), who=actor,
+        why=said(why, "reason", 2000, DOING, empty=supersedes is None),
     )  # fmt: skip
     others = RunningEntry.objects.standing().filter(object=about).exclude(pk=supersedes.pk if supersedes else None)
     if row.kind == ROOM:
