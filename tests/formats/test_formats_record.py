@@ -30,7 +30,8 @@ def test_an_old_record(path: Path, tmp_path: Path) -> None:
     home = tmp_path / "home"
     restored, check, head = sit(home, f"restore {tmp_path / 'copy'} --json", "check --json", "head --json")
     assert (restored.code, check.code) == (0, 0), restored.err + check.out
-    assert check.json() == {**{name: expected[name] for name in ("entries", "head", "rows", "files")}, "wrong": []}
+    found = {name: expected[name] for name in ("entries", "head", "rows", "files")}
+    assert check.json() == {**found, "wrong": [], "finished": True}
     assert head.json() == {"journal": expected["entries"], "head": expected["head"]}
     raw = sqlite3.connect(home / "record.sqlite3")
     values = raw.execute("SELECT value FROM store_visitentry ORDER BY id").fetchall()

@@ -51,7 +51,7 @@ def test_from_nothing_to_a_restored_backup(tmp_path: Path) -> None:
         {"key": key, "login": "first", "name": "Zylphine", "active": True, "roles": ["registrar", "administrator"]}
     ]
     assert check.code == 0
-    whole = {"entries": 1, "rows": 0, "files": 0, "wrong": []}
+    whole = {"entries": 1, "rows": 0, "files": 0, "wrong": [], "finished": True}
     assert check.json() == {**whole, "head": head.json()["head"]}
     assert backup.json() == verify.json()
     assert {name: backup.json()[name] for name in ("journal", "head")} == head.json() == {

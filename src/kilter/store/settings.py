@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 
+from kilter.measure.tables import table
 from kilter.store.place import KEY_FILE, django_database, place
 
 PLACE = place()
@@ -25,6 +26,15 @@ INSTALLED_APPS = [
 AUTH_USER_MODEL = "store.Person"
 DATABASES = {"default": django_database(PLACE)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+TAKEN_FORMS = "store_taken_forms"
+"""Table of the cache; the pages keep in it which forms were taken, and it is thrown away without loss."""
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "LOCATION": TAKEN_FORMS,
+        "OPTIONS": {"MAX_ENTRIES": int(table("web")["kept"]["forms"])},
+    }
+}
 USE_TZ = True
 TIME_ZONE = "UTC"
 DATABASE_ROUTERS: list[str] = []

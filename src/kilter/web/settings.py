@@ -8,6 +8,7 @@ from pathlib import Path
 from kilter.store.settings import (
     AUTH_PASSWORD_VALIDATORS,
     AUTH_USER_MODEL,
+    CACHES,
     DATABASE_ROUTERS,
     DATABASES,
     DEFAULT_AUTO_FIELD,
@@ -18,8 +19,8 @@ from kilter.store.settings import (
 )
 from kilter.store.settings import INSTALLED_APPS as RECORD_APPS
 
-__all__ = ["AUTH_PASSWORD_VALIDATORS", "AUTH_USER_MODEL", "DATABASES", "DATABASE_ROUTERS", "DEFAULT_AUTO_FIELD",
-           "PLACE", "SECRET_KEY", "TIME_ZONE", "USE_TZ"]  # fmt: skip
+__all__ = ["AUTH_PASSWORD_VALIDATORS", "AUTH_USER_MODEL", "CACHES", "DATABASES", "DATABASE_ROUTERS",
+           "DEFAULT_AUTO_FIELD", "PLACE", "SECRET_KEY", "TIME_ZONE", "USE_TZ"]  # fmt: skip
 
 HOSTS = "KILTER_HOSTS"
 """Names under which this machine may be asked, joined by commas; its own loopback names unless given."""
