@@ -37,6 +37,17 @@ def bring(page: Any, served: Served, visit: str, file: Path) -> str:
     return str(page.locator(".pictures a", has_text="what it tells").last.get_attribute("href"))
 
 
+def a_visit(page: Any, served: Served, number: int, *, good: bool) -> str:
+    """A new visit to an object of the demonstration; its address."""
+    page.goto(f"{served.root}/object/{number}/visit/")
+    page.fill("#reason", "to compare with" if good else "found dead")
+    if good:
+        page.check("[name=known_good]")
+    with page.expect_navigation():
+        page.locator("main form button").first.click()
+    return str(page.url.removeprefix(served.root))
+
+
 def press(page: Any, ref: str, spot: tuple[float, float], surface: str = "") -> None:
     """Presses the picture at a pixel of the camera; each is drawn as two by two."""
     page.select_option("#part", ref)
@@ -47,9 +58,9 @@ def press(page: Any, ref: str, spot: tuple[float, float], surface: str = "") -> 
     assert page.locator(".known li", has_text=ref).count() == 1
 
 
-def share(page: Any, served: Served, ref: str) -> float:
-    """What the bench gives a part, in per cent; 0 where it is not named."""
-    page.goto(f"{served.root}/object/1/visit/1/bench/")
+def share(page: Any, bench: str, ref: str) -> float:
+    """What the bench gives a part, in per cent; 0 where it is not among the first suspects."""
+    page.goto(bench)
     row = page.locator(".suspect", has=page.locator(".name", has_text=ref))
     if not row.count():
         return 0.0
@@ -59,20 +70,21 @@ def share(page: Any, served: Served, ref: str) -> float:
 
 def test_marks_to_suspects(chromium: Any, demonstration: Served, pictures: tuple[Path, Path]) -> None:
     page = looked_at(chromium, demonstration, 1280, "light")
-    before = share(page, demonstration, "U1")
-    page.goto(f"{demonstration.root}/object/6/visit/")
-    page.fill("#reason", "to compare with")
-    page.check("[name=known_good]")
-    with page.expect_navigation():
-        page.locator("main form button").first.click()
-    good_visit = page.url.removeprefix(demonstration.root)
-    good = bring(page, demonstration, good_visit, pictures[0])
+    good = bring(page, demonstration, a_visit(page, demonstration, 6, good=True), pictures[0])
     page.goto(demonstration.root + good)
     for ref in PLACED:
         press(page, ref, pixel(GOOD, ref))
     assert "The board was placed by 4 marks" in page.inner_text("main")
 
-    own = bring(page, demonstration, "/object/1/visit/1/", pictures[1])
+    visit = a_visit(page, demonstration, 2, good=False)
+    page.goto(f"{demonstration.root}{visit}power/")
+    page.locator("summary", has_text="Go on without the checks").click()
+    page.fill("#why", "a demonstration: nothing is switched on")
+    with page.expect_navigation():
+        page.locator("button.stop").click()
+    bench = f"{demonstration.root}{visit}bench/"
+    before = share(page, bench, "U1")
+    own = bring(page, demonstration, visit, pictures[1])
     page.goto(demonstration.root + own)
     assert "found by its structure" in page.inner_text("main")
     press(page, "U1", pixel(OBJECT, "U1"), "plastic")
@@ -80,13 +92,13 @@ def test_marks_to_suspects(chromium: Any, demonstration: Served, pictures: tuple
     assert "hotter" in row.inner_text()
     assert row.locator("input[type=checkbox]").is_checked()
     assert findings(page) == []
-    for ticked in page.locator("input[name=part][type=checkbox]:checked").all():
-        if ticked.get_attribute("value") != "U1":
-            ticked.uncheck()
+    for box in page.locator("input[name=part][type=checkbox]").all():
+        if box.is_checked() and box.get_attribute("value") != "U1":
+            box.uncheck()
     with page.expect_navigation():
         page.locator("button", has_text="Put the readings into the visit").click()
     assert page.locator(".known li", has_text="temperature_rise").count() == 1
-    after = share(page, demonstration, "U1")
+    after = share(page, bench, "U1")
     assert after > max(10.0, 3 * before)
     page.goto(demonstration.root + own)
     assert "1 entry of the visit comes from this file" in page.inner_text("main")
