@@ -43,7 +43,7 @@ def main() -> None:
     logs = parser.parse_args().logs
     _against_tables()
     charts = _charts()
-    print(f"\nsame run length {WANTED:.0f}, mean and spread known: mean values to the alarm after a step of so many sigma")
+    print(f"\nsame run length {WANTED:.0f}, mean and spread known: values to the alarm after a step of so many sigma")
     print(f"{'':24s}" + "".join(f"{shift:8.2f}" for shift in SHIFTS))
     for name, length in _lengths().items():
         print(f"{name:24s}" + "".join(f"{length(shift):8.2f}" for shift in SHIFTS))

@@ -20,10 +20,12 @@ from kilter.store.models import (
     Person,
     Proposal,
     RemovedPart,
+    SoakPlan,
     Statement,
     Visit,
     VisitOutcome,
 )
+from kilter.store.models.attachment import SOAK_LOG
 from kilter.store.verbs.boards import keep_board
 from kilter.store.verbs.files import attach
 from kilter.store.verbs.inspections import Inspected, write_inspection
@@ -36,6 +38,7 @@ from kilter.store.verbs.proposals import propose
 from kilter.store.verbs.repairs import record_repair
 from kilter.store.verbs.running import Ran, write_running
 from kilter.store.verbs.showings import Showing, show
+from kilter.store.verbs.soaks import plan_soak_of
 from kilter.store.verbs.statements import state
 from kilter.store.verbs.tokens import issue_token, revoke_token
 from kilter.store.verbs.visits import open_visit
@@ -60,6 +63,7 @@ class Scene:
         other: Another object of the same board, with nothing.
         outcome: That stands for the visit.
         shown: Key of an entry about the display of each kind.
+        soak: The plan of the visit's soak, which has a log.
     """
 
     people: dict[str, Person]
@@ -74,6 +78,7 @@ class Scene:
     job: Job
     outcome: VisitOutcome
     shown: dict[str, int]
+    soak: SoakPlan
     client: Client = field(default_factory=lambda: Client(enforce_csrf_checks=True, SERVER_NAME="127.0.0.1"))
 
     def ask(
@@ -137,8 +142,15 @@ def make_scene() -> Scene:
         state(recorder, about, "note", "It hums."),
         attach(recorder, BytesIO(b"\x89PNG\r\n\x1a\n"), "a.png", "photograph", "image/png", about=about, visit=visit),
         propose(recorder, about, work), repair.removed_parts.get(), ask_for(repairer, "thorough diagnosis", {}),
-        outcome, _shown(recorder, repairer, about),
+        outcome, _shown(recorder, repairer, about), _a_soak(recorder, visit),
     )  # fmt: skip
+
+
+def _a_soak(recorder: Person, visit: Visit) -> SoakPlan:
+    """A plan and a log of half an hour."""
+    log = b"time (min),B (V)\n" + b"".join(b"%d,5.0%d\n" % (at, at % 3) for at in range(30))
+    attach(recorder, BytesIO(log), "day 1.csv", SOAK_LOG, "text/plain", visit=visit)
+    return plan_soak_of(recorder, visit, 4.0, [{"name": "B", "quantity": "voltage", "low": 4.5, "high": 5.5}])
 
 
 def _shown(recorder: Person, repairer: Person, about: CollectionObject) -> dict[str, int]:

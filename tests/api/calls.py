@@ -77,6 +77,13 @@ def _outcome(body: Any, field: str, more: str = "") -> Callable[[Scene, str], Re
     return made
 
 
+def _plan_soak(scene: Scene, _role: str) -> Request:
+    """A plan that takes the place of the one that stands."""
+    channel = {"name": "B", "quantity": "voltage", "low": 4.5, "high": None}
+    told = {"hours": 8, "state": "bench", "supersedes": scene.soak.pk, "channels": [channel]}
+    return _at("POST", f"{VISIT}/soak/plans", told)(scene, "")
+
+
 VISIT, PROPOSAL = "/objects/{object}/visits/{visit}", "/objects/{object}/proposals/{proposal}"
 WHY = {"why": "it was a mistake"}
 _CALLS: dict[str, Callable[[Scene, str], Request]] = {
@@ -126,6 +133,9 @@ _CALLS: dict[str, Callable[[Scene, str], Request]] = {
     "record-check": _check,
     "open-gate": _at("POST", f"{VISIT}/power/gate", {"after": 1, "means": "waived", "why": "a bench supply of 5 V"}),
     "look-at-bench": _at("GET", f"{VISIT}/bench"),
+    "get-soak": _at("GET", f"{VISIT}/soak"),
+    "plan-soak": _plan_soak,
+    "record-soak": _at("POST", f"{VISIT}/soak/findings", {"failures": 1, "words": "a pop", "supersedes": None}),
     "list-proposals": _at("GET", "/objects/{object}/proposals"),
     "propose-work": _at("POST", "/objects/{object}/proposals", WORK),
     "get-proposal": _at("GET", PROPOSAL),

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from io import BytesIO
 from pathlib import Path
+from random import Random
 from typing import Any, ClassVar
 
 from django.conf import settings
@@ -211,7 +212,8 @@ def make_world() -> World:
 def _a_soak(scene: Scene, visit: Visit) -> SoakPlan:
     """A plan and a log of two hours, in which point B is steady."""
     channel = {"name": "B", "quantity": "voltage", "low": 4.9, "high": 5.1, "why": "a tenth of a volt"}
-    hours = "time (min),B (V)\n" + "".join(f"{step},{5.0 + step % 2 / 1000}\n" for step in range(120))
+    noise = Random(4)
+    hours = "time (min),B (V)\n" + "".join(f"{step},{noise.gauss(5.0, 0.002):.4f}\n" for step in range(120))
     attach(scene.who("recorder"), BytesIO(hours.encode()), "day 1.csv", SOAK_LOG, "text/plain", visit=visit)
     return plan_soak_of(scene.who("recorder"), visit, 8.0, [channel])
 

@@ -19,6 +19,7 @@ from kilter.web.api import (
     power,
     proposals,
     repairs,
+    soak,
     statements,
     visits,
 )
@@ -39,7 +40,7 @@ def _describe(_: Call) -> Any:
 
 OPERATIONS: tuple[Operation, ...] = (
     looks("get-description", "/openapi.json", "This description.", _describe, Anything(), verb=""),
-    *(one for topic in (people, objects, statements, files, visits, entries, power, bench, proposals, repairs,
+    *(one for topic in (people, objects, statements, files, visits, entries, power, bench, soak, proposals, repairs,
                         display, boards, learned, jobs, journal) for one in topic.OPERATIONS),
 )  # fmt: skip
 """Every operation, in the order of the document."""

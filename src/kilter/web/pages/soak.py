@@ -119,8 +119,12 @@ def judge_soak_log(request: HttpRequest, pk: int, number: int) -> HttpResponse:
 @page("record at the bench")
 @require_POST
 def record_soak(request: HttpRequest, pk: int, number: int) -> HttpResponse:
-    """Records the verdict of the logs as they are now."""
+    """Records the verdict of the logs as they are now; after a fault the page comes again with what was typed."""
     found = visit_at(pk, number)
+    return form_page(request, "web/soak.html", lambda: _recorded(request, found), _context(found))
+
+
+def _recorded(request: HttpRequest, found: Visit) -> str:
     plan, logs = _plan(found), soak_logs(found)
     failures = chosen_number(request.POST.get("failures", ""), "failures", "Cannot record what the soak told") or 0
     if is_long(logs):
@@ -133,7 +137,7 @@ def record_soak(request: HttpRequest, pk: int, number: int) -> HttpResponse:
         told = told_soak(judged(plan, logs, failures).found)
     record_soak_finding(person_of(request), plan, logs, told, failures=failures, words=request.POST.get("words", ""),
                         supersedes=standing_finding(found))  # fmt: skip
-    return HttpResponseRedirect(reverse("soak", args=[pk, number]))
+    return reverse("soak", args=[found.object_id, found.number])
 
 
 @page()
