@@ -1,5 +1,5 @@
 """
-What PDF/A-2a (ISO 19005-2:2011) asks of a file, as far as it can be read off its objects, through a general PDF library.
+What PDF/A-2a (ISO 19005-2:2011) asks of a file, read off its objects through a general PDF library.
 
 Each check names its clause; clause numbers are from memory of the standard. Not looked at: the operators inside page
 contents, glyph widths against font programs, and whether tags say the right thing.
@@ -73,7 +73,8 @@ def _output_intent(file: pikepdf.Pdf, _: bytes) -> Iterator[str]:
 def _pictures(file: pikepdf.Pdf, _: bytes) -> Iterator[str]:
     for one in _all(file, pikepdf.Stream):
         kind = str(one.get("/Subtype", ""))
-        if kind == "/Image" and ({"/Alternates", "/OPI"} & set(one.stream_dict.keys()) or one.get("/Interpolate", False)):
+        beside = {"/Alternates", "/OPI"} & set(one.stream_dict.keys())
+        if kind == "/Image" and (beside or one.get("/Interpolate", False)):
             yield "a picture with alternates, a stand-in or interpolation"
         if kind == "/PS" or (kind == "/Form" and {"/OPI", "/PS", "/Ref"} & set(one.stream_dict.keys())):
             yield "a form that refers elsewhere"

@@ -1,4 +1,4 @@
-"""The report in print against the clauses of PDF/A-2a (ISO 19005-2:2011), and each clause against a file that breaks it."""
+"""The report in print against clauses of PDF/A-2a (ISO 19005-2:2011), and each clause against a file that breaks it."""
 
 from __future__ import annotations
 
