@@ -11,6 +11,7 @@ from kilter.planning.display.usage import ASSUMED, COUNTED, PLANNED
 from kilter.planning.proof.decide import ACCEPTED, CANNOT_TELL, OPEN, REJECTED
 from kilter.services.acceptance_list import DECLARED, GOOD_BOARDS, PREDICTED
 from kilter.services.acceptance_list import NOT_KNOWN as NOT_KNOWN_LIMITS
+from kilter.services.allocate_parts import CAUTIONS as ALLOCATION_CAUTIONS
 from kilter.services.approvals import ACTS, ANOTHER, CONSENT, REFUSAL
 from kilter.services.bench import DEEDS
 from kilter.services.compare_known_good import AS_GOOD, FAR_OFF, NOT_KNOWN, NOT_READ, OFF
@@ -64,6 +65,7 @@ LISTS: dict[str, tuple[str, ...]] = {
         "The leading explanation is a fault that the model cannot express: a bridge, a broken track, a wrong "
         "drawing, a wrong reading.", "1 reading stays unexplained.",
     ),
+    "services/allocate_parts": ALLOCATION_CAUTIONS,
     "services/approvals": (*ACTS, ANOTHER, CONSENT, REFUSAL, "agreed", "needs no approval"),
     "services/compare_thermal": (ALIKE, COLDER, HOTTER),
     "services/compare_known_good": (AS_GOOD, OFF, FAR_OFF, NOT_READ, NOT_KNOWN),

@@ -65,9 +65,11 @@ def worth_saying(form: Form, *, whole: bool) -> bool:
 
 
 def _tells_more(form: Form) -> bool:
-    """Whether a text repeats what another error says: such a one is recognised by what stands in its place."""
-    names = {one.attr for place in form.places() for one in ast.walk(place) if isinstance(one, ast.Attribute)}
-    return not names.isdisjoint(("doing", "found", "allowed", "do_next"))
+    """Whether what stands in a text's place makes it known: what another error says, or a kind of thing."""
+    inside = [one for place in form.places() for one in ast.walk(place)]
+    names = {one.attr for one in inside if isinstance(one, ast.Attribute)}
+    nouns = {one.id for one in inside if isinstance(one, ast.Name)}
+    return not (names.isdisjoint(KEPT) and nouns.isdisjoint(NOUNS))
 
 
 class Reader:

@@ -21,14 +21,17 @@ def _pages(language: str) -> tuple[Templates, Templates]:
     return Templates(texts), Templates({other: one for one, other in texts.items() if other})
 
 
-def english_left(text: str, language: str = "de") -> list[str]:
+def english_left(text: str, language: str = "de", names: tuple[str, ...] = ()) -> list[str]:
     """
     The pieces that nothing is known of.
 
     Args:
         text: A part of an error, or what stands in a place of one.
         language: Of the page.
+        names: What things are called in the record; nobody translates it.
     """
+    for name in names:
+        text = text.replace(name, "X1")
     if not SENTENCE.search(text) or QUOTED.fullmatch(text):
         return []
     left: list[str] = [text]
@@ -45,5 +48,8 @@ def english_left(text: str, language: str = "de") -> list[str]:
                     return []
         if any(form.fullmatch(text) for form, _ in FORMS + LOOSE_FORMS):
             return []
+    first, joined, rest = text.partition(": ")
+    if joined and english_left(first, language) == []:
+        return english_left(rest, language)
     parts = [one for one in LIST.split(text) if one and not LIST.fullmatch(one)]
     return [piece for one in parts for piece in english_left(one, language)] if len(parts) > 1 else left

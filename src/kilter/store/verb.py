@@ -21,6 +21,15 @@ TRIES, PAUSE_S = 4, 0.2
 FORBIDDEN = frozenset(chr(code) for code in (*range(9), 11, 12, *range(14, 32), 127))
 
 
+class NotOffered(BadInput):
+    """A word that is none of a list of the record's own words; the part 'allowed' holds the list."""
+
+    @property
+    def offered(self) -> tuple[str, ...]:
+        """The words of the list, which a page may say in its reader's language."""
+        return tuple(self.allowed.split(", "))
+
+
 def verb(name: str) -> Callable[[Callable[Concatenate[Person, P], R]], Callable[Concatenate[Person, P], R]]:
     """
     Makes a function a verb: its first argument is the person who acts.
@@ -102,9 +111,9 @@ def one_of(word: str, what: str, allowed: tuple[str, ...], doing: str) -> str:
     A word of a fixed list.
 
     Raises:
-        BadInput: It is not in the list.
+        NotOffered: It is not in the list.
     """
     if word not in allowed:
-        raise BadInput(doing, f"'{word}' as {what}", ", ".join(one or "nothing" for one in allowed),
-                       "Choose one of these.")  # fmt: skip
+        raise NotOffered(doing, f"'{word}' as {what}", ", ".join(one or "nothing" for one in allowed),
+                         "Choose one of these.")  # fmt: skip
     return word

@@ -63,6 +63,7 @@ FORMS: tuple[Form, ...] = tuple(
         (r"refused by (?P<whom>.+)", "refused by %(whom)s"),
         (r"cannot be done: (?P<why>.+)", "cannot be done: %(why)s"),
         (r"entry (?P<number>\d+)", "entry %(number)s"),
+        (r"(?P<value>-?\d\S* .+) an hour", "%(value)s an hour"),
         (r"(?P<count>[\d,]+) fault sets", "%(count)s fault sets"),
         *DISPLAY_FORMS,
     )
@@ -78,7 +79,8 @@ LOOSE_FORMS: tuple[Form, ...] = tuple(
     )
 )
 """Forms that fit a part of many a sentence too: asked last."""
-WHOLE = frozenset({"quantity", "losses", "one", "other", "whom", "why", "what", "low", "high", "share", "count"})
+WHOLE = frozenset({"quantity", "losses", "one", "other", "whom", "why", "what", "low", "high", "share", "count",
+                   "value"})  # fmt: skip
 """Names in FORMS whose own words are said in the page's language too; others are names or plain numbers."""
 SINGLE_WORDS = frozenset({"nothing", "none", "anything", "nobody", *ROLES, *CAPACITIES, *ProposalEnd.KINDS,
                           *PartMove.DISPOSITIONS})  # fmt: skip
