@@ -82,6 +82,12 @@ def a_list() -> dict[str, Any]:
     return {"file": SimpleUploadedFile("list.csv", b"number,name\nHC 0901,Sorting machine\n")}
 
 
+def a_collection() -> dict[str, Any]:
+    text = b'kilter = 1\n[objects."HC 0417"]\nneeds = { "4116" = 1 }\n'
+    return {"collection": SimpleUploadedFile("what.toml", text),
+            "stock": [SimpleUploadedFile("shelf.csv", b"part,count,condition\n4116,2,unused\n")]}  # fmt: skip
+
+
 def _visit(world: World) -> dict[str, Any]:
     return {"act": "answer", "after": str(world.visit.entries.count()), "point": "A", "quantity": "resistance",
             "state": "off", "value": "10.0 k", "instrument": "dmm"}  # fmt: skip
@@ -171,6 +177,7 @@ TABLE: dict[str, Address] = {
     "piece": Address("move a removed part", (
         Form("move a removed part", typed(disposition="kept as a sample", place="shelf 2")),
     )),
+    "donors": Address("start long work", (Form("start long work", typed(), a_collection),)),
     "on_display": Address(),
     "display_calendar": Address(),
     "display_wall": Address(),
@@ -218,7 +225,7 @@ TABLE: dict[str, Address] = {
     "take_in": Address(SHARE, (Form(SHARE, typed(really="on"), a_shared_file),)),
     "new_sharer": Address(SHARE, (Form(SHARE, typed(name="the mill", key="6" * 64, trust="50")),)),
     "sharer": Address(SHARE, (
-        Form(SHARE, typed(name="harbour", trust="25", why="it counts otherwise")),
+        Form(SHARE, typed(act="know", name="harbour", trust="25", why="it counts otherwise")),
         Form(SHARE, typed(act="forget", why="the key was lost")),
     )),
     "jobs": Address(),

@@ -187,6 +187,10 @@ def _editions() -> list[BoardEdition]:
 def _choice(request: HttpRequest) -> Choice:
     typed = request.POST
     boards = {one: typed.get(f"title-{one.pk}", "") for one in _editions() if typed.get(f"board-{one.pk}")}
+    untold = [one.board.key for one in _editions() if one not in boards and typed.get(f"title-{one.pk}", "").strip()]
+    if untold:
+        raise BadInput(OUT, f"a title for {', '.join(untold)}, which is not ticked", "a title with its board",
+                       "Tick the board, or take the title out.")  # fmt: skip
     good = set(typed.getlist("good"))
     return Choice(typed.get("licence", ""), frozenset(typed.getlist("kinds")), boards,
                   tuple(one for one in good_specimens() if str(one.pk) in good))  # fmt: skip
