@@ -163,7 +163,7 @@ class World:
                  "sharer", "places", "capture", "thermal", "meter_log", "bring_list", "gate", "switch_on_plan",
                  "take_away",
                  "proposal", "change_proposal", "piece", "boards", "keep_board", "board", "keep_edition",
-                 "on_display", "look_ahead", "display", "put_on", "write_hours", "write_inspected",
+                 "donors", "on_display", "look_ahead", "display", "put_on", "write_hours", "write_inspected",
                  "say_what_wears", "say_what_was_renewed", "take_row_back", "people", "add_person", "person",
                  "me", "jobs", "job")  # fmt: skip
         return [self.path(name) for name in names]

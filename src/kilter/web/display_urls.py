@@ -1,13 +1,14 @@
-"""Addresses of the pages about objects on display."""
+"""Addresses of the pages about objects on display, and about spares and donors."""
 
 from __future__ import annotations
 
 from django.urls import path
 
-from kilter.web.pages import display_forms, display_object, on_display
+from kilter.web.pages import display_forms, display_object, donors, on_display
 
 OBJECT = "object/<int:pk>/display/"
 urlpatterns = [
+    path("donors/", donors.donors, name="donors"),
     path("display/", on_display.on_display, name="on_display"),
     path("display/calendar.ics", on_display.calendar, name="display_calendar"),
     path("display/list/", on_display.wall, name="display_wall"),

@@ -13,7 +13,7 @@ from typing import Any
 from kilter.measure.errors import KilterError
 from kilter.store.start import start_store
 
-FORECAST = "display forecast"
+FORECAST, SHARE_OUT = "display forecast", "spares and donors shared out"
 CURES = "cures side by side"
 ON_VISITS = ("thorough diagnosis", "soak verdict", CURES)
 """Kinds of work that are asked for a visit."""
@@ -115,11 +115,25 @@ def cures(wishes: dict[str, Any], told: Callable[[float, str], None]) -> dict[st
     return worked_out(wishes, told)
 
 
+def parts_shared_out(wishes: dict[str, Any], told: Callable[[float, str], None]) -> dict[str, Any]:
+    """
+    Spares and donors shared out, with reasons.
+
+    Args:
+        wishes: As `kilter.wiring.share_parts.share_parts` takes them.
+        told: Hears how far it is; raises Stopped.
+    """
+    from kilter.wiring.share_parts import share_parts
+
+    return share_parts(wishes, told)
+
+
 HANDLERS: dict[str, Callable[[dict[str, Any], Callable[[float, str], None]], dict[str, Any]]] = {
     "thorough diagnosis": thorough_diagnosis,
     "soak verdict": soak_verdict,
     CURES: cures,
     FORECAST: display_forecast,
+    SHARE_OUT: parts_shared_out,
     LEARNING: learning,
 }
 
