@@ -41,7 +41,7 @@ def page(world: World, **query: str) -> str:
 def test_the_whole_and_a_stretch(world: World) -> None:
     text = page(world)
     slope = linregress([second / 3600 for second, _ in ROWS], [value for _, value in ROWS]).slope
-    told = re.findall(r"straight line (\d+) ± \d+ mV an hour", text)
+    told = re.findall(r"straight line, an hour (\d+) ± \d+ mV", text)
     assert abs(float(told[0]) - 1000 * slope) < 6
     assert "slow movement seen" in text
     minute = float(re.findall(r"From minute ([\d.]+) on", text)[0])

@@ -11,7 +11,7 @@ from kilter.signals.envelope import envelope
 from kilter.signals.meter_log import MeterLog
 from kilter.web.round_numbers import round_numbers
 
-WIDTH, HEIGHT, LEFT, BELOW = 1000.0, 260.0, 110.0, 34.0
+WIDTH, HEIGHT, LEFT, BELOW = 1000.0, 260.0, 140.0, 40.0
 COLUMNS = 800
 TICKS = 4
 UNITS = ((3600.0, "h"), (60.0, "min"), (1.0, "s"), (1e-3, "ms"))

@@ -34,7 +34,8 @@ from kilter.wiring.record_bench import board_of
 KIND, DOING = "meter log", "Cannot look at this stretch of the log"
 PLAIN_NUMBER = re.compile(r"\d{1,9}(\.\d{0,9})?|\.\d{1,9}")
 MINUTE = 60.0
-SPREAD, ENDS, LAST, LINE, SLOW = "middle and spread", "least and most", "last tenth", "straight line", "slow movement"
+SPREAD, ENDS, LAST = "middle and spread", "least and most", "last tenth"
+LINE, SLOW = "straight line, an hour", "slow movement"
 ENTRIES, LENGTH, OVER = "entries", "length", "entries over the limit"
 CANNOT_TELL = "cannot be told"
 SLOWNESS = {None: CANNOT_TELL, False: "none seen", True: "seen: the middle is no steady value"}
@@ -113,10 +114,10 @@ def _figures(log: MeterLog) -> list[tuple[str, str]]:
     drift = found.drift
     told += [
         (LINE, CANNOT_TELL if drift is None
-         else f"{Measured(drift.value, log.unit, drift.uncertainty)} an hour"),
+         else str(Measured(drift.value, log.unit, drift.uncertainty))),
         (SLOW, SLOWNESS[moves(log)]),
     ]  # fmt: skip
-    told += [(ENTRIES, str(found.entries)), (LENGTH, engineering(found.hours * 3600.0, "s"))]
+    told += [(ENTRIES, str(found.entries)), (LENGTH, f"{found.hours * MINUTE:.1f} min")]
     return told + ([(OVER, str(found.over_limit))] if found.over_limit else [])
 
 
