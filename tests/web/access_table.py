@@ -188,10 +188,12 @@ TABLE: dict[str, Address] = {
         Form(SHOW, typed(begin="2024-01-02", end="2024-02-01", place="hall", hours_a_week="12.5")),
     )),
     "write_hours": Address(COUNT, (Form(COUNT, typed(kind="meter read", day="2025-06-01", hours="33")),)),
-    "write_inspected": Address(COUNT, (Form(COUNT, typed(key="dust", day="2025-06-01", outcome="nothing found")),)),
-    "say_what_wears": Address(SHOW, (Form(SHOW, typed(kind="belt", count="3")),)),
+    "write_inspected": Address(COUNT, (
+        Form(COUNT, typed(key="dust", day="2025-06-01", outcome="nothing found", words="")),
+    )),
+    "say_what_wears": Address(SHOW, (Form(SHOW, typed(kind="belt", count="3", words="of the reels")),)),
     "say_what_was_renewed": Address("record a repair", (
-        Form("record a repair", typed(kind="belt", day="2025-06-01", count="3", failed="1")),
+        Form("record a repair", typed(kind="belt", day="2025-06-01", count="3", failed="1", words="all")),
     )),
     "take_row_back": Address(LOOK, (Form(COUNT, typed(why="misread")),)),
     "boards": Address(),
