@@ -45,7 +45,7 @@ def test_plan_log_verdict_report(
     page.goto(f"{demonstration.root}{PLACE}plan/")
     for place in range(page.locator("tbody tr").count()):
         if page.input_value(f"[name=name-{place}]") not in ("V5", "V9"):  # channels that this log does not have
-            for field in ("name", "low", "high"):
+            for field in ("name", "low", "high", "why"):
                 page.fill(f"[name={field}-{place}]", "")
     page.fill("#words", "two rails alone")
     page.click("main form button")

@@ -46,9 +46,10 @@ def rows_in(post: Mapping[str, Any]) -> list[dict[str, Any]]:
     found = []
     for row in _rows(post):
         if not row["name"]:
-            if row["low"] or row["high"]:
-                raise BadInput(DOING, f"limits '{row['low']}' and '{row['high']}' without a channel",
-                               "a name in the same row", "Name the channel, or empty the row.")  # fmt: skip
+            left = next((row[field] for field in ("low", "high", "why") if row[field]), "")
+            if left:
+                raise BadInput(DOING, f"'{left[:40]}' without a channel", "a name in the same row",
+                               "Name the channel, or empty the row.")  # fmt: skip
             continue
         found.append({**row, "low": _limit(row, "low"), "high": _limit(row, "high")})
     return found
