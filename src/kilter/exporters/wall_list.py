@@ -10,9 +10,13 @@ from kilter.planning.display.usage import Rate
 from kilter.services.plan_display import CAUTIONS, DisplayPlan
 
 
+WIDE = "div.wide{overflow-x:auto}@media print{div.wide{overflow:visible}}"
+"""A table on a narrow screen is moved sideways by itself, not with the whole page."""
+
+
 def wall_list(plan: DisplayPlan) -> str:
     """The page, with a box and a place to sign for everything that is due."""
-    title = f"{plan.showing.title}: on display"
+    title = plan.showing.title.capitalize() if plan.showing.title == "on display" else f"{plan.showing.title}: on display"
     names = {one.number: one.title for one in plan.showing.objects}
     parts = [f"<h1>{escape(title)}</h1><p>As of {plan.today.isoformat()}.</p>", _list(CAUTIONS), "<h2>Due</h2>"]
     parts.append(_table(
@@ -34,7 +38,7 @@ def wall_list(plan: DisplayPlan) -> str:
          for one in plan.needs),
     ))  # fmt: skip
     head = f"<meta charset='utf-8'><meta name='viewport' content='width=device-width'><title>{escape(title)}</title>"
-    return (f"<!doctype html>\n<html lang='en'><head>{head}<style>{STYLE}</style></head><body>\n"
+    return (f"<!doctype html>\n<html lang='en'><head>{head}<style>{STYLE}{WIDE}</style></head><body>\n"
             + "\n".join(parts) + "\n</body></html>\n")  # fmt: skip
 
 
@@ -59,4 +63,4 @@ def _table(heads: Sequence[str], rows: Iterable[Sequence[str]], *, box: bool = F
         f"<tr>{first}" + "".join(f"<td>{escape(cell)}</td>" if cell else "<td class='write'></td>" for cell in row)
         + "</tr>" for row in rows
     )  # fmt: skip
-    return f"<table>{head}{body}</table>"
+    return f"<div class='wide' tabindex='0' role='group' aria-label='Table'><table>{head}{body}</table></div>"

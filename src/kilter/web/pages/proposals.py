@@ -129,7 +129,8 @@ def repair(request: HttpRequest, pk: int) -> HttpResponse:
     agreed = [one.latest() for one in about.proposals.filter(ends__isnull=True)]
     context = {"object": about, "acts": Repair.ACTS, "grades": GRADES, "visits": about.visits.order_by("-number"),
                "versions": [one for one in agreed if standing_of(one).allowed]}  # fmt: skip
-    return form_page(request, "web/repair_form.html", work, context, {name: request.GET.get(name, "") for name in ("part", "visit")})
+    asked = {name: request.GET.get(name, "") for name in ("part", "visit")}
+    return form_page(request, "web/repair_form.html", work, context, asked)
 
 
 @page("move a removed part")
