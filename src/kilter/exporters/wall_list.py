@@ -9,14 +9,14 @@ from kilter.exporters.switch_on_page import STYLE
 from kilter.planning.display.usage import Rate
 from kilter.services.plan_display import CAUTIONS, DisplayPlan
 
-
 WIDE = "div.wide{overflow-x:auto}@media print{div.wide{overflow:visible}}"
 """A table on a narrow screen is moved sideways by itself, not with the whole page."""
 
 
 def wall_list(plan: DisplayPlan) -> str:
     """The page, with a box and a place to sign for everything that is due."""
-    title = plan.showing.title.capitalize() if plan.showing.title == "on display" else f"{plan.showing.title}: on display"
+    named = plan.showing.title
+    title = named.capitalize() if named == "on display" else f"{named}: on display"
     names = {one.number: one.title for one in plan.showing.objects}
     parts = [f"<h1>{escape(title)}</h1><p>As of {plan.today.isoformat()}.</p>", _list(CAUTIONS), "<h2>Due</h2>"]
     parts.append(_table(
