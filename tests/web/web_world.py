@@ -272,7 +272,7 @@ WARM = {1: (20.0, 15.0, 10.0), 2: (60.0, 15.0, 30.0), 3: (60.0, 45.0, 0.0)}
 
 
 def warm_up() -> bytes:
-    """Two hours, a value a minute: 4.8 V rising to 5 V in the first hour, then 5 V; a millivolt to and fro throughout."""
+    """Two hours, a value a minute: 4.8 V rising to 5 V in the first hour, then 5 V; a millivolt to and fro."""
     volts = [4.8 + 0.2 * min(minute, 60) / 60 + (minute * 7 % 3 - 1) / 1000 for minute in range(121)]
     rows = [f"{minute * 60},{value:.4f}" for minute, value in enumerate(volts)]
     return ("time (s),voltage (V)\n" + "\n".join(rows) + "\n").encode()
