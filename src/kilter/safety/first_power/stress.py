@@ -14,8 +14,8 @@ import numpy as np
 from kilter.circuit.board import Board, Element
 from kilter.simulate.circuit.constants import thermal_voltage
 from kilter.simulate.circuit.equations import Equations
+from kilter.simulate.circuit.junction_lanes import diode_current, transistor_current
 from kilter.simulate.circuit.junctions import one_ampere_voltage, transistor_currents
-from kilter.simulate.circuit.numpy_lanes import diode_current, transistor_current
 from kilter.simulate.prediction import Floats
 
 KNOWN = frozenset("RCDQL")

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kilter.circuit.board import Board
-from kilter.simulate.circuit import numpy_lanes
+from kilter.simulate.circuit import junction_lanes, numpy_lanes
 from kilter.simulate.circuit.constants import engine_number
 from kilter.simulate.circuit.equations import Equations
 
@@ -34,7 +34,7 @@ def small_signal(board: Board, equations: Equations, parameters: Floats, volts: 
     omega = 2.0 * pi * hertz
     flat, _ = numpy_lanes.linear_part(equations, parameters)
     unused = np.zeros((equations.lu.size + 1, parameters.shape[1]))
-    numpy_lanes.stamp_conductances(equations, parameters, volts, flat, unused)
+    junction_lanes.stamp_conductances(equations, parameters, volts, flat, unused)
     matrix = flat.astype(np.complex128)
     for slot, number, sign in zip(*equations.reactive_stamps, strict=True):
         matrix[slot] += 1j * omega * sign * parameters[number]

@@ -6,10 +6,9 @@ from django import template
 
 from kilter.measure.instruments import instruments
 from kilter.measure.tables import table
-from kilter.web.spoken import asked_in_words
+from kilter.web.spoken import asked_in_words, sentence_in_words
 from kilter.web.spoken import by_locale as figures_by_locale
 from kilter.web.spoken import in_words as said_in_words
-from kilter.web.spoken import sentence_in_words
 
 register = template.Library()
 
