@@ -20,6 +20,17 @@ from kilter.records.dossier import (
     ToldVisit,
     VisitNote,
 )
+from kilter.records.dossier_display import (
+    Ending,
+    ToldCount,
+    ToldDisplay,
+    ToldDue,
+    ToldInspection,
+    ToldRenewal,
+    ToldRunning,
+    ToldStretch,
+    ToldWear,
+)
 from kilter.records.dossier_proof import ToldAcceptance, ToldChannel, ToldItem, ToldSession, ToldSoak
 from kilter.records.dossier_work import Approval, Proposal, RemovedPart, Repair
 from kilter.records.journal import JournalEntry, JournalLine
@@ -110,6 +121,28 @@ def full(folder: Path) -> Dossier:
             ), 23.5, 0, ((0.9, 10.2),), 0.1, ("23.5 h were watched without failure.",), ("V9 was not logged",),
                 "a smell of dust", WHEN, "p-1"),
             ToldSoak(2, 8.0, "", (ToldChannel("V5", "V", None, 5.25),), at=WHEN, who="p-2"),
+        ),
+        display=ToldDisplay(
+            "2026-03-01", True, True,
+            (ToldStretch("2025-05-01", "", "entrance hall", "dust from the door", 12.0, None, 350.0, None, 9.5, WHEN,
+                         "p-1"),
+             ToldStretch("2025-05-02", "", "hall", at=WHEN, who="p-2", ended=Ending("replaced", "a day off", WHEN,
+                                                                                    "p-1"))),
+            (ToldCount("hours", 62.0, 122.0, "counted", 350.0), ToldCount("switch_ons")),
+            (ToldRunning("meter read", "2025-06-01", "", 72.0, None, True, words="read at closing", at=WHEN,
+                         who="p-2"),
+             ToldRunning("ran", "2025-06-03", "2025-06-02", 3.5, 4.0, at=WHEN, who="p-2",
+                         ended=Ending("taken back", "another object", WHEN, "p-3")),
+             ToldRunning("room", "2025-06-04", celsius=31.5, humidity=44.0, at=WHEN, who="p-2")),
+            (ToldInspection("dust", "2025-06-05", "something found", "Dust out", "a frayed lead", "Odile Marn",
+                            "2025-08-01", WHEN, "p-2"),),
+            (ToldDue("dust", "Dust out, vents clear", "2026-04-01", "2025-06-05", 6, False),
+             ToldDue("electrical", "Electrical inspection", "2026-03-01", "", 12, True),
+             ToldDue("renew belt", "Renew 1 × belt", "2027-01-01")),
+            (ToldRenewal("belt", "2025-06-06", 2, "drive belts", 1, "both stretched", False, WHEN, "p-1"),
+             ToldRenewal("belt", "2025-06-07", 1, "drive belts", None, "B3", True, WHEN, "p-1")),
+            (ToldWear("belt", 3, "drive belts", "counted with the lid off", WHEN, "p-1"),),
+            ("The meter of the lamp could not be used.",),
         ),
     )  # fmt: skip
 

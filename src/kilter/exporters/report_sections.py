@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from kilter.exporters import report_display as display
 from kilter.exporters.pictures import Picture, is_picture, picture
 from kilter.exporters.report_proof import (
     CHANNEL_HEADS,
@@ -107,6 +108,7 @@ def sections(dossier: Dossier) -> tuple[Section, ...]:
         Section("Parts removed", _grids(*removed_parts(dossier)) or (Words("No removed part was recorded."),)),
         _acceptance(dossier),
         _soaks(dossier),
+        _display(dossier),
         *_photographs(dossier),
         *_notes(dossier),
         *_superseded(dossier),
@@ -118,6 +120,11 @@ def sections(dossier: Dossier) -> tuple[Section, ...]:
 
 def _grids(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> tuple[Block, ...]:
     return (Grid(heads, tuple(rows)),) if rows else ()
+
+
+def _under(words: str, grids: tuple[Block, ...]) -> tuple[Block, ...]:
+    """A table under words that name it, where there is one."""
+    return (Words(words), *grids) if grids else ()
 
 
 def _statements(dossier: Dossier, heading: str, *kinds: str) -> Section:
@@ -201,6 +208,26 @@ def _soaks(dossier: Dossier) -> Section:
             blocks += [Words(words), *_grids(CHANNEL_HEADS, rows)]
         blocks += [Items((*one.proved, *(f"Open: {words}" for words in one.open)))] if one.proved else []
     return Section("Hours under power after the repair", tuple(blocks) or (Words(NO_SOAK),))
+
+
+def _display(dossier: Dossier) -> Section:
+    heading, told = "On display", dossier.display
+    if told is None:
+        return Section(heading, (Words(display.NOT_TOLD),))
+    blocks: list[Block] = [Words(words) for words in display.display_words(told)]
+    blocks += _under(display.STOOD, _grids(*display.stretches(dossier, told)))
+    if not (told.shown or told.stretches or told.running or told.inspections or told.renewed or told.wears):
+        return Section(heading, tuple(blocks))
+    for head, table, otherwise in ((display.READ, display.running, display.NO_ENTRY),
+                                   (display.INSPECTED, display.inspected, display.NO_INSPECTION),
+                                   (display.RENEWED, display.renewed, display.NO_RENEWAL)):  # fmt: skip
+        blocks += _under(head, _grids(*table(dossier, told))) or (Words(otherwise),)
+    blocks += _under(display.WEARS, _grids(*display.wears(dossier, told)))
+    if told.due:
+        blocks += [Words(display.DUE), Items(tuple(display.due_words(one) for one in told.due))]
+    elif not told.open:
+        blocks.append(Words(display.NO_DUE if told.now else display.NOT_NOW))
+    return Section(heading, tuple(blocks))
 
 
 def _photographs(dossier: Dossier) -> Iterable[Section]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 
+from kilter.records.dossier_display import ToldDisplay
 from kilter.records.dossier_proof import ToldAcceptance, ToldSoak
 from kilter.records.dossier_work import Proposal, RemovedPart, Repair
 from kilter.records.journal import JournalLine
@@ -200,6 +201,7 @@ class Dossier:
             wrote in free words is not searched for names.
         acceptance: Lists that a repair was held against.
         soaks: Hours under power after a repair, planned or judged.
+        display: What is known of it on display; None where what the dossier was made from does not tell.
     """
 
     object: ObjectFields
@@ -218,6 +220,7 @@ class Dossier:
     acceptance: tuple[ToldAcceptance, ...] = ()
     soaks: tuple[ToldSoak, ...] = ()
     house_uri: str = ""
+    display: ToldDisplay | None = None
 
     def shown(self, key: str) -> str:
         """
@@ -233,7 +236,8 @@ class Dossier:
         said = (self.statements, self.visits, self.proposals, self.repairs, self.attachments, self.journal, self.soaks)
         inside = (*(visit.readings for visit in self.visits), *(visit.notes for visit in self.visits),
                   *(one.approvals for one in self.proposals))  # fmt: skip
-        return frozenset(one.who for many in (*said, *inside) for one in many if one.who)  # type: ignore[attr-defined]
+        keys = {one.who for many in (*said, *inside) for one in many}  # type: ignore[attr-defined]
+        return frozenset({*keys, *(self.display.people() if self.display else ())} - {""})
 
     def named(self) -> dict[str, str]:
         """
@@ -246,8 +250,8 @@ class Dossier:
         return {key: self.names[key] for key in sorted(self.people()) if key in self.names}
 
     def without_names(self) -> Dossier:
-        """The same without names of persons."""
-        return replace(self, names=NO_NAMES)
+        """The same without names of persons, those of inspectors on display among them."""
+        return replace(self, names=NO_NAMES, display=self.display.without_names() if self.display else None)
 
     def said(self, *kinds: str, standing: bool = True) -> tuple[Statement, ...]:
         """Statements of these kinds that stand, or that no longer do."""

@@ -31,6 +31,7 @@ from kilter.store.models import CollectionObject, JournalRow, Person, Visit, Vis
 from kilter.store.verbs.files import file_store
 from kilter.store.verbs.soaks import standing_finding, standing_plan
 from kilter.wiring.record_bench import board_of, session_of
+from kilter.wiring.record_dossier_display import display_told
 from kilter.wiring.record_proof import proof_of
 from kilter.wiring.record_soak import channels_of
 
@@ -50,7 +51,7 @@ def dossier_of(about: CollectionObject, reader: Person, *, named: bool = True, h
     """
     by = own_house() if house is None else house
     visits = list(about.visits.select_related("board_edition").order_by("number"))
-    return Dossier(
+    dossier = Dossier(
         fields_of(about),
         moment(now()),
         by.name,
@@ -63,11 +64,13 @@ def dossier_of(about: CollectionObject, reader: Person, *, named: bool = True, h
         attachments=tuple(_attachments(about)),
         journal=tuple(_journal(about)),
         cautions=_cautions(about),
-        names=dict(_names()) if named else {},
+        names=dict(_names()),
         acceptance=tuple(_acceptance(visits, reader)),
         soaks=tuple(_soaks(visits)),
         house_uri=by.uri,
+        display=display_told(about, now().date()),
     )
+    return dossier if named else dossier.without_names()
 
 
 def fields_of(about: CollectionObject) -> ObjectFields:
