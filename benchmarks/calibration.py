@@ -12,11 +12,12 @@ a Dask scheduler's address.
 The weigher leaves something for 'nothing wrong' (the object fails though no part of this board is faulty) and for 'not
 in the model'. So the draw has such objects too, as often as the prior says; --faults-only leaves them out.
 
-Several curves are printed, each gap with an interval for which whole visits are drawn anew. As drawn: who weighs by the
-prior that it was drawn from can be calibrated. Visits with a fault of the model only: then each call is too small by
-what was left for the other two, and a second curve of the same visits says what was called given that some fault of the
-model is there, by Bayes' rule. At the end of an advised visit most calls are near 0 or 1; after every reading, the last
-included, there are calls of all sizes.
+Several curves are printed, each gap with an interval for which whole visits are drawn anew. As drawn: who weighs by
+the prior that it was drawn from can be calibrated, as far as its idea of what is outside the model fits bridges and
+broken tracks; without those objects, nothing hangs on that. Visits with a fault of the model only: then each call is
+too small by what was left for the other two, and a second curve of the same visits says what was called given that
+some fault of the model is there, by Bayes' rule. At the end of an advised visit most calls are near 0 or 1; after
+every reading, the last included, there are calls of all sizes.
 
 --report-only reports on the chunks that are there, finished or not
 --typical     faults of the sizes that the part kinds data give
@@ -240,6 +241,7 @@ def report(rows: Sequence[Mapping[str, Any]]) -> None:
     faulty = [row for row in kept if _true(row) == "fault"]
     curves = {
         "AS DRAWN, AT THE END": told_by(kept, every=False),
+        "WITHOUT OBJECTS OUTSIDE THE MODEL": told_by([row for row in kept if _true(row) != "outside"], every=False),
         "VISITS WITH A FAULT OF THE MODEL, AS CALLED": told_by(faulty, every=False),
         "THE SAME, GIVEN SOME FAULT OF THE MODEL": given_a_fault(faulty),
     }
