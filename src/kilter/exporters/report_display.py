@@ -17,7 +17,7 @@ RENEWED, WEARS = "Parts renewed:", "Parts that wear, as somebody counted them:"
 DUE = "Due next, of what objects on display are looked at and renewed for:"
 NO_INSPECTION, NO_RENEWAL = "No inspection was recorded.", "No renewed part was recorded."
 NO_ENTRY = "No hours, switch-ons or figures of the room were recorded."
-NAMES = {"hours": ("Hours on display", "h"), "switch_ons": ("Switch-ons on display", "times")}
+NAMES = {"hours": ("Hours on display", "h"), "switch_ons": ("Switch-ons on display", "")}
 
 
 def display_words(told: ToldDisplay) -> tuple[str, ...]:
