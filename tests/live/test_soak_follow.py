@@ -139,6 +139,7 @@ def test_killed_in_the_middle_the_log_is_whole_and_is_continued(plan: Path, tmp_
     out, err = process.communicate(timeout=60)
     found = json.loads(out)
     assert (process.returncode, found["ending"]) == (3, HAND)
+    err = " ".join(err.split())
     assert "is continued after" in err
     assert found["rows"] == lines(path) - 1
     assert "ended by hand" in err

@@ -148,8 +148,9 @@ class TestConduct:
             assert worker.process_id != first
 
     def test_stops_a_job_that_takes_too_long(self) -> None:
-        with NgspiceWorker(timeout_s=0.7) as worker:
+        with NgspiceWorker(timeout_s=30) as worker:
             worker.operating_point(DIVIDER)  # the start of the process is over
+            worker.timeout_s = 0.7
             with pytest.raises(NotSettled, match="no answer"):
                 worker.transient(DIVIDER, step=1e-9, stop=100.0)
             worker.timeout_s = 30

@@ -214,7 +214,8 @@ TABLE: dict[str, Address] = {
     )),
     "new_key": Address(None, (Form(LOOK, typed(name="the logger")),)),
     "outcome": Address(LOOK, (
-        Form(ENDED, typed(found="parts were faulty", **{"free-0": "1", "part-0": "R1:open"}, works="works again")),
+        Form(ENDED, typed(found="parts were faulty", **{"free-0": "1", "part-0": "R1:open"}, works="works again",
+                          words="it measured open")),
     )),
     "without_learned": Address(),
     "learned": Address(),

@@ -26,11 +26,11 @@ from kilter.web.once import done_once
 BAD = "typed \x07 badly"
 LOST = {"take_checks", "let_power_on", "bring", "bring_to_visit", "answer", "withdraw", "change_visit", "thorough",
         "new_key", "stop_job", "take", "places", "work_out_cures", "bring_soak_log", "judge_soak",
-        "record_soak", "donors", "look_ahead"}  # fmt: skip
+        "record_soak", "donors", "look_ahead", "learn_now", "share_out", "take_in"}  # fmt: skip
 """Forms that stand on another page than the one they are sent to, or hold nothing that is typed."""
 ONTO = {"bring": "object", "bring_to_visit": "visit", "answer": "proposal", "withdraw": "proposal", "thorough": "visit",
         "change_visit": "visit", "new_key": "me", "stop_job": "job", "work_out_cures": "visit",
-        "bring_soak_log": "soak", "record_soak": "soak"}  # fmt: skip
+        "bring_soak_log": "soak", "record_soak": "soak", "learn_now": "learned"}  # fmt: skip
 
 
 def form_on(world: World, page: str, action: str) -> PageForm:
