@@ -22,8 +22,8 @@ from kilter.thermal.heat import Ambient
 from kilter.thermal.image import TemperatureImage
 from kilter.thermal.outlines import Outlines
 from kilter.thermal.register import Registration, register
-from kilter.web.brought_file import read_kept
 from kilter.web.thermal_said import Said, said_of
+from kilter.wiring.kept_file import read_kept
 from kilter.wiring.record_bench import board_of
 from kilter.wiring.thermal_board import outlines_of_edition
 

@@ -16,11 +16,11 @@ from kilter.services.read_capture import analyse_capture, scope_readings
 from kilter.signals.waveform import Capture
 from kilter.store.models import Filing
 from kilter.web.access import page, person_of
-from kilter.web.brought_file import read_brought
 from kilter.web.figures import svg_of
 from kilter.web.file_readings import DOING, put_into_visit, standing_entries
 from kilter.web.forms import form_page
 from kilter.web.policy import HANDED_OVER
+from kilter.wiring.kept_file import read_kept
 from kilter.wiring.record_bench import board_of
 
 
@@ -87,7 +87,7 @@ def _filing(pk: int) -> Filing:
 
 
 def _read(filing: Filing) -> Capture:
-    return read_brought(filing, read_capture)
+    return read_kept(filing.attachment.sha256, filing.name, read_capture)
 
 
 def _refused(error: BadInput) -> str:

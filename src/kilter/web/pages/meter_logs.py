@@ -23,12 +23,12 @@ from kilter.signals.log_span import moves, span_of, steady_from
 from kilter.signals.meter_log import MeterLog, Steadiness, steadiness
 from kilter.store.models import Filing
 from kilter.web.access import page, person_of
-from kilter.web.brought_file import read_kept
 from kilter.web.file_readings import DOING as PUTTING
 from kilter.web.file_readings import put_into_visit, standing_entries
 from kilter.web.forms import form_page
 from kilter.web.log_drawing import draw_log
 from kilter.web.typed_figures import in_bench_notation
+from kilter.wiring.kept_file import read_kept
 from kilter.wiring.record_bench import board_of
 
 KIND, DOING = "meter log", "Cannot look at this stretch of the log"
